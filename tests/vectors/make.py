@@ -1,0 +1,329 @@
+"""Make the worked examples again, byte for byte: python tests/vectors/make.py [--check].
+
+Writes good.json (one statement of each kind, a capsule, a link, a checkpoint), bad.json (each with the failure class
+it must cause), and the tables and examples between the marks in vault/FORMAT.md. Every key is made from a fixed seed,
+so nothing here protects anything.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import sys
+from dataclasses import replace
+from enum import IntEnum
+from hashlib import sha256
+from pathlib import Path
+from typing import Any
+
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+from vault.domain import driver, rating, record, settings, site, stock
+from vault.domain.rating import essentials_of
+from vault.domain.schema import specs, words
+from vault.domain.settings import (
+    NOT_SET,
+    Channel,
+    Control,
+    Duty,
+    Emergency,
+    EmergencyMode,
+    EmergencySupply,
+    Gear,
+    Output,
+    Protocol,
+    Settings,
+)
+from vault.domain.tag import tag_from_bits, to_bytes
+from vault.trust import cbor, cose, statements
+from vault.trust.capsule import capsule_text, link
+from vault.trust.keys import public_bytes
+from vault.trust.merkle import root
+from vault.trust.note import Checkpoint, checkpoint_text, sign_note
+from vault.trust.statements import Kind, Role
+from vault.trust.verify import sign
+
+HERE = Path(__file__).resolve().parent
+FORMAT = HERE.parents[1] / "vault" / "FORMAT.md"
+TIME = 1_790_000_000
+LOG_ID, STOCK_LOG_ID = bytes(range(16)), bytes(range(16, 32))
+HOST = "LX.EXAMPLE.EU"
+
+
+def key(name: str) -> Ed25519PrivateKey:
+    """The key whose seed is SHA-256 of "gearkeep vectors: NAME"."""
+    return Ed25519PrivateKey.from_private_bytes(sha256(f"gearkeep vectors: {name}".encode()).digest())
+
+
+TAG = next(tag for bits in range(0x1234567890, 0x1234567990) if (tag := tag_from_bits(bits)))
+
+RATING = rating.Rating(
+    code="T1", revision=1, title="Recessed downlight 28 W", protection_class=rating.ProtectionClass.CLASS_II, ta_c=35,
+    touchable=True, power_max_mw=33_000,
+    gears=(rating.GearRating(
+        duty=Duty.GENERAL, output=Output.CONSTANT_CURRENT, isolation=rating.Isolation.SELV,
+        mounting=rating.Mounting.INDEPENDENT, protocols=frozenset({Protocol.DALI, Protocol.NONE}),
+        modules=(rating.Module(current_min_ma=200, current_max_ma=700, module_max_ma=800, voltage_low_mv=33_000,
+                               voltage_high_mv=43_400, power_max_mw=30_000),)),))
+DRIVER = driver.DriverModel(
+    model="CC-40-A", revision=1, title="Generic 40 W driver", generic=True, output=Output.CONSTANT_CURRENT, channels=1,
+    window=driver.Window(vertices=((200, 15_000), (1050, 15_000), (1050, 38_000), (740, 54_000), (200, 54_000)),
+                         power_max_mw=40_000),
+    current_min_ma=200, current_max_ma=1050, current_step_ma=25, tolerance_permille=50,
+    means=(driver.Means(way=driver.Way.SWITCHES, holds=frozenset({driver.Holds.CURRENT}), weights=(1, 2, 4),
+                        positions=((0, 350), (1, 500), (2, 700), (3, 1050))),))
+GENERAL = Gear(
+    duty=Duty.GENERAL, model="OR-28", serial="A1007",
+    settings=Settings(output=Output.CONSTANT_CURRENT,
+                      channels=(Channel(current_ma=700, voltage_min_mv=33_000, voltage_max_mv=43_400,
+                                        power_max_mw=30_000),),
+                      control=Control(protocol=Protocol.DALI, short_address=12, groups=0b1010, min_level=85,
+                                      system_failure_level=254, fade_time=NOT_SET)))
+EMERGENCY = Gear(
+    duty=Duty.EMERGENCY_CONVERTER, model="EM-3",
+    settings=Settings(output=Output.CONSTANT_CURRENT, channels=(Channel(current_ma=60),),
+                      emergency=Emergency(mode=EmergencyMode.NON_MAINTAINED, supply=EmergencySupply.SELF_CONTAINED,
+                                          rated_duration_min=180, function_test_days=7, duration_test_weeks=52)))
+
+
+def chain() -> dict[str, bytes]:
+    """One statement of every kind, in an order in which each is valid."""
+    authority, installer, approver = key("authority"), key("installer"), key("approver")
+    made: dict[str, bytes] = {}
+
+    def add(name: str, kind: Kind, body: Any, signer: Ed25519PrivateKey, log_id: bytes = LOG_ID) -> bytes:
+        made[name] = sign(kind, body, signer, log_id=log_id)
+        return cose.digest(made[name])
+
+    def grant(name: str, code: str, *roles: Role) -> None:
+        body = statements.Grant(public_key=public_bytes(key(name)), roles=frozenset(roles), code=code, time_s=TIME)
+        add(f"grant-{name}", Kind.GRANT, body, authority)
+
+    add("genesis", Kind.GENESIS, statements.Genesis(
+        log_id=LOG_ID, stock_log_id=STOCK_LOG_ID, authority_key=public_bytes(authority),
+        checkpoint_key=public_bytes(key("checkpoint")), recovery_keys=public_bytes(key("recovery")), recovery_needed=1,
+        host=HOST, site="Worked example", time_s=TIME), authority)
+    grant("installer", "I01", Role.INSTALLER)
+    grant("approver", "P01", Role.APPROVER, Role.STORES)
+    rated = add("rating", Kind.RATING, RATING, authority)
+    add("driver-model", Kind.DRIVER_MODEL, DRIVER, authority)
+    add("circuit", Kind.CIRCUIT, site.Circuit(name="C1", revision=1, rated_current_ma=16_000, breaker=site.Breaker.B),
+        installer)
+    add("line", Kind.LINE, site.Line(name="L1", revision=1, kind=site.LineKind.DALI, addresses_from=0, gear_max=64),
+        installer)
+    first = record.Record(
+        tag=to_bytes(TAG), version=1, fixture_type=record.TypeRef(code="T1", revision=1, digest=rated[:8]),
+        essentials=essentials_of(RATING), time_s=TIME, reason=record.Reason.HANDOVER, basis=record.Basis.STATED,
+        baseline=record.Baseline.NOT_RECORDED, place="Pool hall, bay 3", line="L1", circuit="C1", reference="D-007",
+        gears=(GENERAL,))
+    one = add("record", Kind.RECORD, first, installer)
+    second = replace(first, version=2, predecessors=one[:16], reason=record.Reason.SETTINGS_CHANGED,
+                     gears=(GENERAL, EMERGENCY), open_stops="emergency-not-rated")
+    two = add("record-second-version", Kind.RECORD, second, installer)
+    add("approval", Kind.APPROVAL, statements.Approval(
+        record_digest=two, accepts="emergency-not-rated", change_class=record.ChangeClass.MODIFICATION,
+        because="converter added by the maker's kit", time_s=TIME), approver)
+    add("label-issue", Kind.LABEL_ISSUE, statements.LabelIssue(
+        time_s=TIME, medium="60x40", labels=(statements.IssuedLabel(
+            tag=to_bytes(TAG), record_digest=two[:8], copy=1, carries_settings=True),)), installer)
+    copy = statements.LabelCopy(tag=to_bytes(TAG), copy=1)
+    add("label-placed", Kind.LABEL_PLACED, statements.LabelPlaced(time_s=TIME, labels=(copy,)), installer)
+    add("label-withdrawal", Kind.LABEL_WITHDRAWAL, statements.LabelWithdrawal(
+        time_s=TIME, reason="housing replaced", labels=(copy,)), installer)
+    add("withdrawal", Kind.WITHDRAWAL, statements.Withdrawal(
+        key_id=cose.open_envelope(made["record"]).key_id, time_s=TIME, reason="left the site"), authority)
+    add("stock-movement", Kind.STOCK_MOVEMENT, stock.Movement(
+        act=stock.Act.RECEIPT, store="MAIN", time_s=TIME, main_size=len(made), lines=(
+            stock.MovementLine(model="CC-40-A", quantity=4, bin="A3"),)), approver, STOCK_LOG_ID)
+    return made
+
+
+def good() -> dict[str, Any]:
+    """The examples as JSON values."""
+    made = chain()
+    main = [signed for name, signed in made.items() if name != "stock-movement"]
+    leaves = [cose.digest(signed) for signed in main]
+
+    def node(level: int, index: int) -> bytes:
+        if level == 0:
+            return leaves[index]
+        pair = node(level - 1, 2 * index) + node(level - 1, 2 * index + 1)
+        return sha256(b"\x01" + pair).digest()
+
+    name = f"{HOST.lower()}/{LOG_ID.hex()}"
+    note = sign_note(checkpoint_text(Checkpoint(origin=name, size=len(main), root=root(len(main), node))), name,
+                     key("checkpoint"))
+    tag_link = link(HOST, TAG)
+    return {
+        "log_id": LOG_ID.hex(), "stock_log_id": STOCK_LOG_ID.hex(), "tag": TAG, "tag_bytes": to_bytes(TAG).hex(),
+        "public_keys": {n: public_bytes(key(n)).hex() for n in ("authority", "checkpoint", "installer", "approver")},
+        "statements": [{"name": n, "signed": s.hex(), "digest": cose.digest(s).hex()} for n, s in made.items()],
+        "link": tag_link, "capsule": capsule_text(tag_link, made["record"]), "checkpoint": note,
+    }
+
+
+def _resigned(payload: Any, kind: int = int(Kind.RECORD), log_id: bytes = LOG_ID, name: str = "installer") -> bytes:
+    packed = payload if isinstance(payload, bytes) else cbor.encode(payload)
+    return cose.sign_statement(kind, packed, key(name), cose.external_aad(1, log_id))
+
+
+def bad() -> list[dict[str, str]]:
+    """Broken statements and label texts, each with the failure class that a reader must report."""
+    made = chain()
+    right = made["record"]
+    parts = cose.split1(right)
+    body = cbor.decode(parts.payload)
+    body_second = cbor.decode(cose.split1(made["record-second-version"]).payload)
+
+    def envelope(protected: bytes, payload: bytes, signature: bytes) -> bytes:
+        return cbor.encode([protected, {}, payload, signature])
+
+    def protected(**changes: Any) -> bytes:
+        held = {1: -19, 4: parts.protected[4], -65537: int(Kind.RECORD)} | changes.pop("also", {})
+        # Written by hand: the codec of the vault holds unsigned keys only.
+        import cbor2
+
+        return cbor2.dumps(dict(sorted(held.items(), key=lambda kv: cbor2.dumps(kv[0]))))
+
+    last = len(right) - 1
+    cases = [
+        ("one bit of the signature changed", right[:last] + bytes([right[last] ^ 1]), "bad-signature"),
+        ("one bit of the payload changed", right.replace(b"Pool", b"Pooh"), "bad-signature"),
+        ("signed for another vault", _resigned(body, log_id=STOCK_LOG_ID), "bad-signature"),
+        ("last byte missing", right[:-1], "truncated"),
+        ("a byte behind the end", right + b"\x00", "not-deterministic"),
+        ("not CBOR at all", b"\xff" * 40, "not-cbor"),
+        ("no signature", envelope(parts.protected_bytes, parts.payload, b""), "unsigned"),
+        ("a bare payload", parts.payload, "unsigned"),
+        ("algorithm -8", envelope(protected(also={1: -8}), parts.payload, parts.signature), "wrong-algorithm"),
+        ("a header that nobody knows", envelope(protected(also={99: 1}), parts.payload, parts.signature),
+         "unknown-header"),
+        ("kind 14", _resigned(body, kind=14), "unknown-kind"),
+        ("a signer that was never granted", _resigned(body, name="stranger"), "unknown-signer"),
+        ("a signer without the role", _resigned(body, name="approver"), "wrong-role"),
+        ("keys out of order", _resigned(b"\xa2\x02\x01\x01\x40"), "bad-payload"),
+        ("a key twice", _resigned(b"\xa2\x01\x01\x01\x01"), "bad-payload"),
+        ("a number not in its shortest form", _resigned(b"\xa1\x01\x18\x01"), "bad-payload"),
+        ("a floating-point number", _resigned(b"\xa1\x01\xf9\x3e\x00"), "bad-payload"),
+        ("a field that the format does not have", _resigned({**body, 90: 1}), "bad-payload"),
+        ("no tag", _resigned({k: v for k, v in body.items() if k != 1}), "bad-payload"),
+        ("a current of nought", _resigned(_changed_current(body, 0)), "bad-payload"),
+        ("version 1 with a predecessor", _resigned({**body, 3: b"\x00" * 16}), "bad-payload"),
+        ("version 1 of a tag in use", _resigned({**body, 10: "Elsewhere"}), "tag-in-use"),
+        ("a predecessor that is not there", _resigned({**body_second, 3: b"\x00" * 16}), "bad-chain"),
+        ("a version left out", _resigned({**body_second, 2: 3}), "bad-chain"),
+        ("a rating that is not there", _resigned({**body_second, 4: ["T1", 1, b"\x00" * 8]}), "bad-chain"),
+    ]
+    bytes_cases = [{"name": n, "signed": s.hex(), "failure": f} for n, s, f in cases]
+    first = good()
+    capsule = first["capsule"]
+    return bytes_cases + [
+        {"name": "a web address of somebody else", "text": "https://example.com/", "failure": "foreign-link"},
+        {"name": "a wrong character in the tag", "text": link(HOST, TAG).replace(TAG[:2], "ZZ"), "failure": "bad-tag"},
+        {"name": "a letter among the digits", "text": capsule[:-1] + "X", "failure": "bad-digits"},
+        {"name": "a nought before the digits", "text": capsule.replace("#", "#0"), "failure": "bad-digits"},
+        {"name": "format version 2", "text": f"{first['link']}#{int.from_bytes(bytes([2]) + right, 'big')}",
+         "failure": "future-version"},
+    ]
+
+
+def _changed_current(body: dict[int, Any], current_ma: int) -> dict[int, Any]:
+    changed = cbor.decode(cbor.encode(body))
+    changed[14][0][3][2][0][0] = current_ma
+    return changed
+
+
+# --- FORMAT.md ---------------------------------------------------------------------------------------------------
+
+_BODIES = [statements.Genesis, statements.Grant, statements.Withdrawal, rating.Rating, rating.GearRating, rating.Module,
+           rating.EmergencyLimits, rating.OriginalGear, driver.DriverModel, driver.Window, driver.Means,
+           driver.EmergencyAbility, site.Circuit, site.Line, record.Record, record.TypeRef, rating.Essentials,
+           settings.Gear, settings.Settings, settings.Channel, settings.Control, settings.ColourControl,
+           settings.Emergency, settings.Presence, statements.Approval, statements.LabelIssue, statements.IssuedLabel,
+           stock.Movement, stock.MovementLine, statements.LabelPlaced, statements.LabelWithdrawal, statements.LabelCopy]
+
+
+def _holds(spec: Any) -> str:
+    shape = spec.shape
+    said = {
+        "whole": f"integer {spec.least} to {spec.most}" + (f" {spec.unit}" if spec.unit else ""),
+        "text": f"text, 1 to {spec.most} characters", "flag": "0 or 1",
+        "raw": f"bytes, {spec.least}" + (f" to {spec.most}" if spec.most != spec.least else ""),
+        "names": f"array name, value, name, value …, at most {spec.most} names in order",
+    }.get(shape)
+    if shape in ("choice", "choices"):
+        members: type[IntEnum] = spec.kind
+        listed = ", ".join(f"{int(m)} {words(m)}" for m in members)
+        said = ("one of " if shape == "choice" else "bit mask of ") + listed
+    elif shape == "part":
+        said = spec.kind.__name__
+    elif shape == "parts":
+        said = f"array of {max(spec.least, 1)} to {spec.most} {spec.kind.__name__}"
+    elif shape == "table":
+        columns = " + ".join(str(w) for w in spec.widths)
+        said = f"packed table, {columns} byte{'s' if sum(spec.widths) > 1 else ''} a row, at most {spec.most} rows"
+    return f"{said}{'; null = not set' if spec.may_be_not_set else ''}"
+
+
+def tables() -> str:
+    """The field tables of FORMAT.md."""
+    out = []
+    for kind in _BODIES:
+        what = "map" if kind.FORM == "map" else "array, by ascending key"
+        out += [f"### {kind.__name__} ({what})", "", "| key | field | holds |", "|---|---|---|"]
+        out += [f"| {spec.key} | {name}{'' if spec.required else ' (may be left out)'} | {_holds(spec)} |"
+                for name, spec in specs(kind)]
+        out.append("")
+    return "\n".join(out)
+
+
+def examples() -> str:
+    """The worked examples of FORMAT.md."""
+    held = good()
+    out = [f"Log id `{held['log_id']}`, stock log id `{held['stock_log_id']}`, tag `{held['tag']}` = bytes "
+           f"`{held['tag_bytes']}`. Public keys:", ""]
+    out += [f"- {name}: `{value}`" for name, value in held["public_keys"].items()]
+    for one in held["statements"]:
+        digits = one["signed"]
+        out += ["", f"**{one['name']}** ({len(digits) // 2} bytes, digest `{one['digest']}`)", "", "```"]
+        out += [digits[i : i + 96] for i in range(0, len(digits), 96)] + ["```"]
+    out += ["", "**link**", "", "```", held["link"], "```", "", "**capsule** (the record above)", "", "```"]
+    out += [held["capsule"][i : i + 96] for i in range(0, len(held["capsule"]), 96)] + ["```", ""]
+    out += ["**checkpoint** (over the statements above but the stock movement)", "", "```", held["checkpoint"].rstrip(),
+            "```", ""]
+    return "\n".join(out)
+
+
+def format_text(text: str) -> str:
+    """FORMAT.md with its generated parts made anew."""
+    for mark, made in (("fields", tables()), ("examples", examples())):
+        text = re.sub(rf"(<!-- {mark}: begin -->\n).*?(<!-- {mark}: end -->)", lambda m, made=made: m[1] + made + m[2], text,
+                      flags=re.DOTALL)
+    return text
+
+
+def outputs() -> dict[Path, str]:
+    """Every file with the text it must have."""
+    return {
+        HERE / "good.json": json.dumps(good(), indent=1, ensure_ascii=False) + "\n",
+        HERE / "bad.json": json.dumps(bad(), indent=1, ensure_ascii=False) + "\n",
+        FORMAT: format_text(FORMAT.read_text(encoding="utf-8")),
+    }
+
+
+def main() -> int:
+    """Write the files, or with --check say which differ."""
+    made = outputs()
+    if "--check" in sys.argv:
+        stale = [str(path) for path, text in made.items() if path.read_text(encoding="utf-8") != text]
+        print("\n".join(f"stale: {path}" for path in stale) or "all vectors are as the code makes them")
+        return 1 if stale else 0
+    for path, text in made.items():
+        path.write_text(text, encoding="utf-8")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
+
+

@@ -1,0 +1,219 @@
+"""Changes to one luminaire: new settings, a new place, the end of its life, an approval."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from vault.actions.desk import Desk
+from vault.actions.handover import address_uses
+from vault.actions.luminaire import View, all_current, find_tag, require_settled, view
+from vault.db import queries
+from vault.db.session import Session
+from vault.domain.addresses import check_addresses
+from vault.domain.findings import Finding, stops
+from vault.domain.limits import check_gears
+from vault.domain.rating import essentials_of
+from vault.domain.readback import compare, readback_digest, readback_findings
+from vault.domain.record import Basis, ChangeClass, Reason, Record, TypeRef
+from vault.domain.schema import words
+from vault.domain.settings import Gear
+from vault.domain.tag import from_bytes, shown, to_bytes
+from vault.errors import GearkeepError, UsageProblem
+from vault.exchange.assign import set_value
+from vault.trust.statements import Approval, Kind, LabelCopy, LabelPlaced, LabelWithdrawal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Changed:
+    """A new version: its number, the findings about it, and what a second signer must still accept."""
+
+    tag: str
+    version: int
+    findings: tuple[Finding, ...]
+    open_stops: frozenset[str]
+
+
+def refuse_stops(findings: tuple[Finding, ...], allow_open: bool) -> None:
+    """Raises GearkeepError (kind stop) naming the first stop, unless the signer asked for a provisional record."""
+    serious = stops(findings)
+    if serious and not allow_open:
+        said = " ".join(finding.says for finding in serious)
+        raise GearkeepError(f"Nothing was signed. {said}", kind="stop",
+                            hint="Correct it, or sign it as provisional with --provisional and have it approved.")
+
+
+def neighbours_findings(session: Session, record: Record) -> tuple[Finding, ...]:
+    """Findings about the addresses of a record against everything else on its line and circuits."""
+    uses = address_uses(shown_of(record), record.line, record.gears)
+    others = []
+    for row in queries.head_rows(session):
+        if row.reason != Reason.RETIRED and to_bytes(row.tag) != record.tag:
+            held: Record = session.statement(row.seq).body
+            others += address_uses(shown(row.tag), row.line, held.gears)
+    return tuple(check_addresses(uses, others, lines=all_current(session, Kind.LINE),
+                                 circuits=all_current(session, Kind.CIRCUIT)))
+
+
+def shown_of(record: Record) -> str:
+    """The record's tag as people read it."""
+    return shown(from_bytes(record.tag))
+
+
+def next_version(seen: View, desk: Desk, session: Session, *, reason: Reason, basis: Basis) -> Record:
+    """The head's successor, bound to the newest rating, with nothing changed yet."""
+    digests = {row.revision: row.digest for row in queries.catalogue(session, Kind.RATING, seen.current_rating.code)}
+    rating = seen.current_rating
+    return replace(
+        seen.record, version=seen.record.version + 1, predecessors=seen.statement.digest[:16], reason=reason,
+        basis=basis, time_s=desk.now_s(), open_stops=None, change_class=None, essentials=essentials_of(rating),
+        fixture_type=TypeRef(code=rating.code, revision=rating.revision, digest=digests[rating.revision][:8]))
+
+
+def sign_version(session: Session, desk: Desk, seen: View, record: Record, extra: tuple[Finding, ...],
+                 allow_open: bool) -> Changed:
+    """Check a successor against its rating and its neighbours, and sign it."""
+    line = all_current(session, Kind.LINE).get(record.line or "")
+    circuit = all_current(session, Kind.CIRCUIT).get(record.circuit or "")
+    findings = (*extra, *check_gears(record.gears, seen.current_rating, line=line, circuit=circuit),
+                *neighbours_findings(session, record))
+    refuse_stops(findings, allow_open)
+    open_names = sorted({finding.rule for finding in stops(findings)})
+    session.append(Kind.RECORD, replace(record, open_stops=" ".join(open_names) or None), desk.key())
+    return Changed(tag=seen.tag, version=record.version, findings=findings, open_stops=frozenset(open_names))
+
+
+def _with_changes(gears: tuple[Gear, ...], position: int, changes: Mapping[str, str]) -> tuple[Gear, ...]:
+    gear = gears[position]
+    for path, text in changes.items():
+        gear = set_value(gear, path, text)
+    return (*gears[:position], replace(gear, readback_digest=None), *gears[position + 1 :])
+
+
+def gear_position(record: Record, duty: str | None) -> int:
+    """Index of the gear with that duty (None: the first). Raises UsageProblem naming the duties there are."""
+    if duty is None:
+        return 0
+    for number, gear in enumerate(record.gears):
+        if words(gear.duty) == duty:
+            return number
+    there = ", ".join(words(gear.duty) for gear in record.gears)
+    raise UsageProblem(f"The luminaire has no {duty} gear.", hint=f"It has: {there}.", kind="no-gear")
+
+
+def revise(desk: Desk, tag_text: str, *, changes: Mapping[str, str], gear: str | None = None,
+           readback: Mapping[str, Mapping[str, object]] | None = None, resolve: bool = False, note: str | None = None,
+           allow_open: bool = False) -> Changed:
+    """Sign the next version with changed settings; with resolve, the version that settles two heads by a readback."""
+    with desk.vault.writing() as session:
+        seen = view(session, find_tag(session, tag_text))
+        if resolve:
+            return _resolve(desk, session, seen, changes, gear, readback, allow_open)
+        require_settled(seen)
+        if not changes:
+            raise UsageProblem("Nothing to change was named.", hint="Give --set channels.1.current_ma=650 or the like.")
+        position = gear_position(seen.record, gear)
+        record = next_version(seen, desk, session, reason=Reason.SETTINGS_CHANGED, basis=Basis.STATED)
+        record = replace(record, gears=_with_changes(record.gears, position, changes), note=note)
+        if record.gears == seen.record.gears:
+            raise UsageProblem("That is what it is set to already.", kind="unchanged")
+        return sign_version(session, desk, seen, record, (), allow_open)
+
+
+def _resolve(desk: Desk, session: Session, seen: View, changes: Mapping[str, str], gear: str | None,
+             readback: Mapping[str, Mapping[str, object]] | None, allow_open: bool) -> Changed:
+    rows = queries.head_rows(session, tag=seen.tag)
+    if len(rows) < 2:
+        raise UsageProblem(f"{shown(seen.tag)} has one newest version; there is nothing to settle.", kind="no-conflict")
+    if not readback:
+        raise UsageProblem("Two versions are settled by what the driver says, so a readback is needed.",
+                           kind="no-readback", hint="Read the driver and give --readback FILE.")
+    position = gear_position(seen.record, gear)
+    record = next_version(seen, desk, session, reason=Reason.CONFLICT_RESOLVED, basis=Basis.READ)
+    gears = _with_changes(record.gears, position, changes)
+    extra: list[Finding] = []
+    checked = []
+    for item in gears:
+        said = readback.get(words(item.duty))
+        if said is None:
+            raise UsageProblem(f"The readback says nothing of the {words(item.duty)} gear.", kind="no-readback",
+                               hint="Read every gear of the luminaire.")
+        compared = compare(item, said, spare_tolerance_permille=None)
+        extra += readback_findings(compared)
+        checked.append(replace(item, readback_digest=readback_digest(said)))
+    prefixes = b"".join(sorted(row.digest[:16] for row in rows))
+    record = replace(record, gears=tuple(checked), predecessors=prefixes, version=1 + max(row.version for row in rows))
+    return sign_version(session, desk, seen, record, tuple(extra), allow_open)
+
+
+def move(desk: Desk, tag_text: str, *, place: str, line: str | None, circuit: str | None, address: str | None,
+         allow_open: bool = False) -> Changed:
+    """The luminaire hangs elsewhere now; line, circuit and address change only where given."""
+    with desk.vault.writing() as session:
+        seen = view(session, find_tag(session, tag_text))
+        require_settled(seen)
+        record = next_version(seen, desk, session, reason=Reason.MOVED, basis=Basis.STATED)
+        gears = record.gears
+        if address is not None:
+            gears = _with_changes(gears, 0, {"control.short_address": _as_on_bus(session, line or record.line, address)})
+        record = replace(record, place=place, line=line or record.line, circuit=circuit or record.circuit, gears=gears)
+        return sign_version(session, desk, seen, record, (), allow_open)
+
+
+def _as_on_bus(session: Session, line: str | None, address: str) -> str:
+    known = all_current(session, Kind.LINE).get(line or "")
+    if known is None:
+        raise UsageProblem(f"The vault does not know the line {line!r}.", kind="not-found",
+                           hint="Load it first with: gearkeep line load FILE.")
+    if not address.isdecimal():
+        raise UsageProblem(f"{address!r} is no address.", hint="Give a whole number as the site writes it.")
+    return str(int(address) - known.addresses_from)
+
+
+def retire(desk: Desk, tag_text: str, *, because: str) -> Changed:
+    """The luminaire is gone for good; its labels are withdrawn in the same step."""
+    with desk.vault.writing() as session:
+        seen = view(session, find_tag(session, tag_text))
+        require_settled(seen)
+        record = replace(next_version(seen, desk, session, reason=Reason.RETIRED, basis=Basis.STATED), note=because)
+        session.append(Kind.RECORD, record, desk.key())
+        standing = [label.copy for label in seen.labels if not label.withdrawn]
+        if standing:
+            copies = tuple(LabelCopy(tag=to_bytes(seen.tag), copy=copy) for copy in standing)
+            session.append(Kind.LABEL_WITHDRAWAL,
+                           LabelWithdrawal(time_s=desk.now_s(), reason="luminaire retired", labels=copies), desk.key())
+        return Changed(tag=seen.tag, version=record.version, findings=(), open_stops=frozenset())
+
+
+def placed(desk: Desk, tag_text: str) -> int:
+    """Somebody saw the newest label on the housing; returns the copy's number."""
+    with desk.vault.writing() as session:
+        seen = view(session, find_tag(session, tag_text))
+        standing = [label for label in seen.labels if not label.withdrawn]
+        if not standing:
+            raise UsageProblem(f"No label was ever printed for {shown(seen.tag)}.", kind="no-label",
+                               hint="Print one with: gearkeep label TAG --out FILE.")
+        copy = standing[-1].copy
+        if not standing[-1].placed:
+            body = LabelPlaced(time_s=desk.now_s(), labels=(LabelCopy(tag=to_bytes(seen.tag), copy=copy),))
+            session.append(Kind.LABEL_PLACED, body, desk.key())
+        return copy
+
+
+def approve(desk: Desk, tag_text: str, *, accepts: frozenset[str] | None, change_class: ChangeClass,
+            because: str) -> Changed:
+    """A second signer accepts open stops of the newest version (None: all of them)."""
+    with desk.vault.writing() as session:
+        seen = view(session, find_tag(session, tag_text))
+        if not seen.open_stops:
+            raise UsageProblem(f"{shown(seen.tag)} has nothing open to approve.", kind="nothing-open")
+        wanted = accepts or seen.open_stops
+        unknown = wanted - seen.open_stops
+        if unknown:
+            raise UsageProblem(f"{', '.join(sorted(unknown))} is not open on {shown(seen.tag)}.", kind="not-open",
+                               hint=f"Open are: {', '.join(sorted(seen.open_stops))}.")
+        body = Approval(record_digest=seen.statement.digest, accepts=" ".join(sorted(wanted)),
+                        change_class=change_class, because=because, time_s=desk.now_s())
+        session.append(Kind.APPROVAL, body, desk.key())
+        return Changed(tag=seen.tag, version=seen.record.version, findings=seen.findings,
+                       open_stops=seen.open_stops - wanted)

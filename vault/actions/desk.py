@@ -1,0 +1,50 @@
+"""What every action needs: the vault, the signer's key, the time, and chance."""
+
+from __future__ import annotations
+
+import secrets
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+from vault.db.session import Vault
+from vault.errors import UsageProblem
+from vault.trust.keys import key_id, public_bytes
+
+
+def _now() -> int:
+    return int(time.time())
+
+
+@dataclass(slots=True, kw_only=True)
+class Desk:
+    """An open vault with whoever acts on it. now_s and random_bits are replaced in tests.
+
+    key_source is asked only when something has to be signed, so that reading never asks for a passphrase.
+    """
+
+    vault: Vault
+    key_source: Callable[[], Ed25519PrivateKey] | None = None
+    checkpoint_key_source: Callable[[], Ed25519PrivateKey | None] | None = None
+    now_s: Callable[[], int] = field(default=_now)
+    random_bits: Callable[[int], int] = field(default=secrets.randbits)
+    _key: Ed25519PrivateKey | None = None
+
+    def key(self) -> Ed25519PrivateKey:
+        """The signer's private key. Raises UsageProblem when none was given."""
+        if self._key is None:
+            if self.key_source is None:
+                raise UsageProblem("This has to be signed, and no key file was given.", kind="no-key",
+                                   hint="Give your key file with --key FILE or GEARKEEP_KEY.")
+            self._key = self.key_source()
+        return self._key
+
+    def key_id(self) -> bytes:
+        """Key id of the signer who acts."""
+        return key_id(public_bytes(self.key()))
+
+    def checkpoint_key(self) -> Ed25519PrivateKey | None:
+        """The checkpoint key where it is at hand."""
+        return self.checkpoint_key_source() if self.checkpoint_key_source else None

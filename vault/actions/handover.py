@@ -1,0 +1,217 @@
+"""Handover: a schedule is checked row by row and one record signed for each good luminaire."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from vault.actions.desk import Desk
+from vault.actions.luminaire import all_current
+from vault.db import queries
+from vault.db.session import Session
+from vault.domain.addresses import AddressUse, check_addresses
+from vault.domain.findings import Finding, Severity, stops
+from vault.domain.limits import check_gears
+from vault.domain.rating import Rating, essentials_of
+from vault.domain.record import Baseline, Basis, Reason, Record, TypeRef
+from vault.domain.schema import flatten
+from vault.domain.settings import Gear
+from vault.domain.site import Circuit, Line
+from vault.domain.tag import shown, tag_from_bits, to_bytes
+from vault.errors import GearkeepError
+from vault.exchange.schedule import Rejected, Schedule, ScheduledLuminaire, read_schedule
+from vault.trust.statements import Kind
+
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Accepted:
+    """One luminaire of the schedule that was signed, or would be. change: new, revised or unchanged."""
+
+    reference: str
+    tag: str
+    version: int
+    change: str
+    provisional: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandoverResult:
+    """What became of a schedule. findings: (reference, finding) of accepted luminaires, worth knowing."""
+
+    accepted: tuple[Accepted, ...]
+    rejected: tuple[Rejected, ...]
+    findings: tuple[tuple[str, Finding], ...]
+    schedule: Schedule
+
+
+@dataclass(slots=True)
+class _Site:
+    """The newest ratings, lines and circuits, with the digests that records name."""
+
+    ratings: Mapping[str, Rating]
+    lines: Mapping[str, Line]
+    circuits: Mapping[str, Circuit]
+    digests: Mapping[str, bytes]
+    uses: dict[str, list[AddressUse]] = field(default_factory=dict)
+
+
+def _site(session: Session) -> _Site:
+    digests = {row.name: row.digest for row in queries.catalogue(session, Kind.RATING)}
+    return _Site(ratings=all_current(session, Kind.RATING), lines=all_current(session, Kind.LINE),
+                 circuits=all_current(session, Kind.CIRCUIT), digests=digests)
+
+
+def new_tag(session: Session, random_bits: Callable[[int], int], taken: set[str]) -> str:
+    """A tag that this vault has never issued and whose check character is one that a label may show."""
+    for _ in range(1000):
+        tag = tag_from_bits(random_bits(40))
+        if tag is not None and tag not in taken and not queries.versions_of(session, tag):
+            return tag
+    raise GearkeepError("No free tag was found in 1000 tries.", hint="Try again.", kind="no-tag")
+
+
+def address_uses(reference: str, line: str | None, gears: Iterable[Gear]) -> list[AddressUse]:
+    """Every bus or central address that the gear of a luminaire occupies."""
+    found = []
+    for gear in gears:
+        controls = [c.control for c in gear.settings.channels] + [gear.settings.control]
+        for control in controls:
+            if control is None:
+                continue
+            short = control.short_address if isinstance(control.short_address, int) else None
+            central = control.central_address if isinstance(control.central_address, int) else None
+            if short is not None or central is not None:
+                found.append(AddressUse(tag_shown=reference, where=line or "", short_address=short,
+                                        central_circuit=control.central_circuit, central_address=central))
+    return found
+
+
+def _reject(item: ScheduledLuminaire, findings: Iterable[Finding]) -> list[Rejected]:
+    return [Rejected(row=item.rows[0], column=finding.rule, value=finding.found, problem=finding.says,
+                     allowed=finding.allowed) for finding in findings]
+
+
+def _existing_uses(session: Session, replaced: set[str]) -> dict[str, list[AddressUse]]:
+    """Addresses in use by luminaires that the schedule does not speak of, by line."""
+    uses: dict[str, list[AddressUse]] = {}
+    for row in queries.head_rows(session):
+        if row.reason == Reason.RETIRED or (row.reference or "") in replaced:
+            continue
+        record: Record = session.statement(row.seq).body
+        for use in address_uses(shown(row.tag), row.line, record.gears):
+            uses.setdefault(use.where, []).append(use)
+    return uses
+
+
+def _last_handed_over(session: Session, tag: str) -> Record | None:
+    rows = [row for row in queries.versions_of(session, tag) if row.reason in (Reason.HANDOVER, Reason.CORRECTION)]
+    if not rows:
+        return None
+    body: Record = session.statement(rows[-1].seq).body
+    return body
+
+
+def _same_content(record: Record, item: ScheduledLuminaire, rating: Rating) -> bool:
+    was = (record.place, record.line, record.circuit, record.fixture_type.code,
+           [(g.duty, g.model, g.serial, flatten(g.settings)) for g in record.gears])
+    now = (item.place, item.line, item.circuit, rating.code,
+           [(g.duty, g.model, g.serial, flatten(g.settings)) for g in item.gears])
+    return was == now
+
+
+@dataclass(slots=True)
+class _Pass:
+    """One pass over a schedule inside one transaction."""
+
+    desk: Desk
+    session: Session
+    site: _Site
+    allow_open: bool
+    sign: bool
+    accepted: list[Accepted] = field(default_factory=list)
+    rejected: list[Rejected] = field(default_factory=list)
+    findings: list[tuple[str, Finding]] = field(default_factory=list)
+    tags: set[str] = field(default_factory=set)
+
+    def take(self, item: ScheduledLuminaire) -> None:
+        rating = self.site.ratings[item.type_code]
+        line = self.site.lines.get(item.line or "")
+        circuit = self.site.circuits.get(item.circuit or "")
+        findings = list(check_gears(item.gears, rating, line=line, circuit=circuit))
+        uses = address_uses(item.reference, item.line, item.gears)
+        others = [u for use in uses for u in self.site.uses.get(use.where, [])]
+        findings += check_addresses(uses, others, lines=self.site.lines, circuits=self.site.circuits)
+        serious = stops(findings)
+        if serious and not self.allow_open:
+            self.rejected += _reject(item, serious)
+            return
+        tags = queries.tags_for_reference(self.session, item.reference)
+        if len(tags) > 1:
+            self.rejected.append(Rejected(
+                row=item.rows[0], column="reference", value=item.reference,
+                problem="Two luminaires in the vault bear this reference: " + " and ".join(map(shown, tags)) + ".",
+                allowed="one luminaire for each reference; revise them by tag"))
+            return
+        for use in uses:
+            self.site.uses.setdefault(use.where, []).append(use)
+        self.findings += [(item.reference, f) for f in findings if f.severity is not Severity.NOTE]
+        open_names = " ".join(sorted({f.rule for f in serious})) or None
+        self._record(item, rating, tags[0] if tags else None, open_names)
+
+    def _record(self, item: ScheduledLuminaire, rating: Rating, tag: str | None, open_names: str | None) -> None:
+        last = _last_handed_over(self.session, tag) if tag else None
+        if tag and last and _same_content(last, item, rating):
+            version = queries.versions_of(self.session, tag)[-1].version
+            self._note(item, tag, version, "unchanged", False)
+            return
+        rows = queries.head_rows(self.session, tag=tag) if tag else []
+        if any(row.reason == Reason.RETIRED for row in rows) or len(rows) > 1:
+            self.rejected.append(Rejected(row=item.rows[0], column="reference", value=item.reference,
+                                          problem=f"{shown(tag or '')} is retired or has two newest versions.",
+                                          allowed="a luminaire in service; give a new one a new reference"))
+            return
+        version = rows[0].version + 1 if rows else 1
+        used = tag or new_tag(self.session, self.desk.random_bits, self.tags)
+        self.tags.add(used)
+        if self.sign:
+            body = Record(
+                tag=to_bytes(used), version=version, predecessors=rows[0].digest[:16] if rows else None,
+                fixture_type=TypeRef(code=rating.code, revision=rating.revision,
+                                     digest=self.site.digests[rating.code][:8]),
+                essentials=essentials_of(rating), time_s=self.desk.now_s(),
+                reason=Reason.CORRECTION if rows else Reason.HANDOVER, basis=Basis.STATED,
+                baseline=Baseline.NOT_RECORDED, place=item.place, line=item.line, circuit=item.circuit,
+                reference=item.reference, gears=item.gears, open_stops=open_names)
+            self.session.append(Kind.RECORD, body, self.desk.key())
+        self._note(item, used, version, "revised" if rows else "new", open_names is not None)
+
+    def _note(self, item: ScheduledLuminaire, tag: str, version: int, change: str, provisional: bool) -> None:
+        self.accepted.append(Accepted(reference=item.reference, tag=tag, version=version, change=change,
+                                      provisional=provisional))
+
+
+def hand_over(desk: Desk, path: Path, *, mapping: Mapping[str, str] | None = None, preview: bool = False,
+              allow_open: bool = False, progress: Progress = lambda done, total: None) -> HandoverResult:
+    """Check a schedule and sign its good luminaires in one transaction.
+
+    preview signs nothing. allow_open signs rows with open stops as provisional. The same file twice adds nothing;
+    a corrected row revises its luminaire (found by its drawing reference).
+    """
+    if not preview:
+        desk.key()
+    with desk.vault.reading() if preview else desk.vault.writing() as session:
+        site = _site(session)
+        schedule = read_schedule(path, ratings=site.ratings, lines=site.lines, circuits=site.circuits, mapping=mapping)
+        site.uses = _existing_uses(session, {item.reference for item in schedule.luminaires})
+        run = _Pass(desk, session, site, allow_open, sign=not preview)
+        for number, item in enumerate(schedule.luminaires, 1):
+            run.take(item)
+            progress(number, len(schedule.luminaires))
+    rejected = sorted([*schedule.rejected, *run.rejected], key=lambda r: (r.row, r.column))
+    return HandoverResult(accepted=tuple(run.accepted), rejected=tuple(rejected), findings=tuple(run.findings),
+                          schedule=schedule)
+
+

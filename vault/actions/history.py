@@ -1,0 +1,73 @@
+"""Every version of a luminaire, verified, with what changed from one to the next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from vault.actions.luminaire import Approved, approvals_of, change_class_words, find_tag, open_after
+from vault.db import queries
+from vault.db.session import Vault
+from vault.domain.record import Record
+from vault.domain.schema import flatten, words
+
+# Fields that differ between any two versions and tell a reader nothing.
+_PLUMBING = ("version", "predecessors", "time_s", "reason", "basis", "open_stops", "fixture_type.digest")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HistoryEntry:
+    """One version. changes: (field, before, after) against its first predecessor. place: entry of the journal."""
+
+    tag: str
+    version: int
+    place: int
+    digest: bytes
+    time_s: int
+    signer: str
+    reason: str
+    open_stops: frozenset[str]
+    change_class: str | None
+    changes: tuple[tuple[str, Any, Any], ...]
+    approvals: tuple[Approved, ...]
+
+    def as_json(self) -> dict[str, Any]:
+        """The version as JSON values."""
+        return {
+            "version": self.version, "entry": self.place, "digest": self.digest.hex(), "time_s": self.time_s,
+            "signer": self.signer, "reason": self.reason, "open_stops": sorted(self.open_stops),
+            "change_class": self.change_class,
+            "changes": [{"field": f, "before": b, "after": a} for f, b, a in self.changes],
+            "approvals": [{"signer": a.signer, "accepts": sorted(a.accepts), "because": a.because,
+                           "change_class": change_class_words(a.change_class)} for a in self.approvals],
+        }
+
+
+def _changes(before: Record | None, after: Record) -> tuple[tuple[str, Any, Any], ...]:
+    if before is None:
+        return ()
+    old, new = flatten(before), flatten(after)
+    names = [*new, *(name for name in old if name not in new)]
+    return tuple((name, old.get(name, "–"), new.get(name, "–")) for name in names
+                 if old.get(name) != new.get(name) and name not in _PLUMBING)
+
+
+def history(vault: Vault, tag_text: str) -> list[HistoryEntry]:
+    """Versions oldest first. Raises VerificationError when one does not verify."""
+    with vault.reading() as session:
+        tag = find_tag(session, tag_text)
+        held: dict[bytes, Record] = {}
+        entries = []
+        for row in queries.versions_of(session, tag):
+            statement = session.statement(row.seq)
+            record: Record = statement.body
+            held[statement.digest[:16]] = record
+            before = next((held[p] for p in record.predecessor_prefixes if p in held), None)
+            approvals = approvals_of(session, statement.digest)
+            entries.append(HistoryEntry(
+                tag=tag, version=record.version, place=row.seq, digest=statement.digest, time_s=record.time_s,
+                signer=statement.signer.code if statement.signer else "AUTH", reason=words(record.reason),
+                open_stops=open_after(record.open_stop_names, approvals),
+                change_class=change_class_words(record.change_class), changes=_changes(before, record),
+                approvals=approvals))
+    return entries

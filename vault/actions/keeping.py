@@ -1,0 +1,102 @@
+"""Keeping the vault: audit, rebuild, checkpoints, the list of signers."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+from vault.actions.desk import Desk
+from vault.db import queries
+from vault.db.audit import AuditResult, Kept, Progress, origin, rebuild, run_audit
+from vault.db.session import SIGNER_KINDS, Session, Vault, upgrade_schema
+from vault.db.tables import MAIN, STOCK
+from vault.errors import UsageProblem
+from vault.trust.keys import public_bytes
+from vault.trust.note import Checkpoint, checkpoint_text, sign_note
+from vault.trust.trustlist import dump
+
+
+def quiet(_done: int, _total: int) -> None:
+    """No progress is shown."""
+
+
+def audit(vault: Vault, checkpoint_files: Sequence[Path] = (), progress: Progress = quiet) -> AuditResult:
+    """Verify everything; checkpoint files kept outside must be consistent with what the vault says now."""
+    kept = [Kept(source=str(path), note=_read(path)) for path in checkpoint_files]
+    with vault.reading() as session:
+        return run_audit(session, kept, progress)
+
+
+def _read(path: Path) -> str:
+    try:
+        return path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as problem:
+        raise UsageProblem(f"{path} cannot be read as a checkpoint.", hint="Give a file made by: gearkeep checkpoint "
+                           "--out FILE.", kind="bad-note") from problem
+
+
+def rebuild_index(vault: Vault, progress: Progress = quiet) -> int:
+    """Make every index table anew from the journal; returns the rows written."""
+    with vault.writing() as session:
+        return rebuild(session, progress)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SignedCheckpoint:
+    """A checkpoint of one log as a signed note."""
+
+    log: str
+    size: int
+    root: bytes
+    note: str
+
+
+def sign_checkpoints(desk: Desk) -> list[SignedCheckpoint]:
+    """Sign the size and root of each log that holds anything, and keep the notes in the vault."""
+    key = desk.checkpoint_key()
+    if key is None:
+        raise UsageProblem("A checkpoint is signed by the vault's checkpoint key, and it was not given.", kind="no-key",
+                           hint="Give --checkpoint-key FILE or GEARKEEP_CHECKPOINT_KEY.")
+    with desk.vault.writing() as session:
+        if public_bytes(key) != session.genesis.checkpoint_key:
+            raise UsageProblem("The key given is not this vault's checkpoint key.", kind="bad-key",
+                               hint="It is the file checkpoint.key that gearkeep init wrote.")
+        return [_sign(session, log, key) for log in (MAIN, STOCK) if session.size(log)]
+
+
+def _sign(session: Session, log: int, key: Ed25519PrivateKey) -> SignedCheckpoint:
+    size, root, name = session.size(log), session.root(log), origin(session.genesis, log)
+    note = sign_note(checkpoint_text(Checkpoint(origin=name, size=size, root=root)), name, key)
+    queries.keep_checkpoint(session, log, size, root, note)
+    return SignedCheckpoint(log="main" if log == MAIN else "stock", size=size, root=root, note=note)
+
+
+def latest_checkpoint(vault: Vault) -> str | None:
+    """The newest signed note of the main log, or None."""
+    with vault.reading() as session:
+        kept = queries.checkpoints(session, MAIN)
+    return kept[-1][2] if kept else None
+
+
+def signer_list(vault: Vault) -> str:
+    """The list of signers as text for readers without the vault (see vault/trust/trustlist.py)."""
+    with vault.reading() as session:
+        statements = queries.signed_of_kinds(session, SIGNER_KINDS)
+        kept = queries.checkpoints(session, MAIN)
+        size = session.size()
+    newest = kept[-1][2] if kept else None
+    fresh = newest is not None and kept[-1][0] == size
+    return dump(statements, size, newest if fresh else None)
+
+
+
+
+def upgrade_vault(address: str) -> tuple[str | None, str]:
+    """Bring the schema up to date and rebuild the index. Returns the revision before and after."""
+    before, after = upgrade_schema(address)
+    if before != after:
+        rebuild_index(Vault(address))
+    return before, after

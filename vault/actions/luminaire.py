@@ -1,0 +1,195 @@
+"""Everything the vault can say of one luminaire, verified."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from vault.db import queries
+from vault.db.queries import LabelRow, RecordRow
+from vault.db.session import Session
+from vault.domain.driver import DriverModel
+from vault.domain.findings import Finding, Severity, stops
+from vault.domain.limits import check_gears
+from vault.domain.rating import Rating
+from vault.domain.record import ChangeClass, Reason, Record, settings_differ
+from vault.domain.schema import words
+from vault.domain.site import Circuit, Line
+from vault.domain.tag import one_mistake_away, parse_tag, shown
+from vault.errors import GearkeepError
+from vault.trust.statements import Kind
+from vault.trust.verify import Statement
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Approved:
+    """One approval of a record: who accepted which findings as what."""
+
+    signer: str
+    accepts: frozenset[str]
+    change_class: ChangeClass
+    because: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class View:
+    """One luminaire as it stands. conflict: heads that disagree; open_stops: what a second signer must still accept."""
+
+    tag: str
+    row: RecordRow
+    statement: Statement
+    record: Record
+    heads: tuple[Record, ...]
+    rating: Rating
+    current_rating: Rating
+    line: Line | None
+    circuit: Circuit | None
+    findings: tuple[Finding, ...]
+    approvals: tuple[Approved, ...]
+    open_stops: frozenset[str]
+    labels: tuple[LabelRow, ...]
+
+    @property
+    def conflict(self) -> bool:
+        """Two heads or more that disagree: labels and swaps are frozen."""
+        return len(self.heads) > 1 and settings_differ(self.heads)
+
+    @property
+    def retired(self) -> bool:
+        """The luminaire is out of service for good."""
+        return self.record.reason is Reason.RETIRED
+
+    @property
+    def provisional(self) -> bool:
+        """A stop is still open."""
+        return bool(self.open_stops)
+
+    @property
+    def signer_code(self) -> str:
+        """The short code of whoever signed it."""
+        return self.statement.signer.code if self.statement.signer else "AUTH"
+
+
+def find_tag(session: Session, text: str) -> str:
+    """The tag that a text means. Raises GearkeepError, offering issued tags one mistake away."""
+    try:
+        tag = parse_tag(text)
+    except GearkeepError as problem:
+        near = one_mistake_away(text, queries.tags(session))
+        if near:
+            offered = " or ".join(shown(tag) for tag in near)
+            raise GearkeepError(problem.what, hint=f"Did you mean {offered}? Compare it with the label.",
+                                kind=problem.kind) from problem
+        raise
+    if not queries.versions_of(session, tag):
+        near = [other for other in one_mistake_away(tag, queries.tags(session)) if other != tag]
+        hint = f"Did you mean {' or '.join(shown(t) for t in near)}?" if near else \
+            "It may belong to another vault; check the host on the label."
+        raise GearkeepError(f"This vault has no luminaire {shown(tag)}.", hint=hint, kind="not-found")
+    return tag
+
+
+def current(session: Session, kind: Kind, name: str) -> Any | None:
+    """The newest revision of a rating, driver model, circuit or line, or None."""
+    rows = queries.catalogue(session, kind, name)
+    return session.statement(rows[-1].seq).body if rows else None
+
+
+def all_current(session: Session, kind: Kind) -> dict[str, Any]:
+    """name -> newest revision."""
+    newest = {row.name: row.seq for row in queries.catalogue(session, kind)}
+    return {name: session.statement(seq).body for name, seq in newest.items()}
+
+
+def driver_models(session: Session) -> dict[str, DriverModel]:
+    """Every driver model's newest revision."""
+    return all_current(session, Kind.DRIVER_MODEL)
+
+
+def rating_of(session: Session, code: str, revision: int) -> Rating:
+    """One revision of a rating. The record's digest prefix has bound it already."""
+    rows = [row for row in queries.catalogue(session, Kind.RATING, code) if row.revision == revision]
+    if not rows:
+        raise GearkeepError(f"The vault holds no rating of {code} revision {revision}.", kind="not-found",
+                            hint="Run: gearkeep audit.")
+    body: Rating = session.statement(rows[0].seq).body
+    return body
+
+
+def approvals_of(session: Session, digest: bytes) -> tuple[Approved, ...]:
+    """Approvals of one record, verified."""
+    found = []
+    for row in queries.approvals(session, digest):
+        statement = session.statement(row.seq)
+        found.append(Approved(signer=statement.signer.code if statement.signer else "AUTH",
+                              accepts=frozenset(statement.body.accepts.split()),
+                              change_class=statement.body.change_class, because=statement.body.because))
+    return tuple(found)
+
+
+def open_after(names: Iterable[str], approvals: Iterable[Approved]) -> frozenset[str]:
+    """Names of stops that no approval accepts."""
+    accepted = {name for approval in approvals for name in approval.accepts}
+    return frozenset(names) - accepted
+
+
+def _conflict_finding(heads: tuple[Record, ...]) -> Finding:
+    differ = settings_differ(heads)
+    return Finding(
+        rule="two-heads", severity=Severity.STOP if differ else Severity.NOTE,
+        found=", ".join(f"version {head.version}" for head in heads), allowed="one newest version",
+        source="gearkeep, vault/FORMAT.md, section Chain",
+        says="Two versions were signed side by side and they differ. Read the driver and sign a version that "
+             "settles it." if differ else "Two versions were signed side by side with equal settings.")
+
+
+def _superseded(record: Record, newest: Rating) -> Finding:
+    return Finding(
+        rule="rating-superseded", severity=Severity.NOTE, found=f"revision {record.fixture_type.revision}",
+        allowed=f"revision {newest.revision}", source="gearkeep, vault/FORMAT.md, section Ratings",
+        says=f"The rating of {newest.code} has a newer revision; findings against both are shown.")
+
+
+def view(session: Session, tag: str) -> View:
+    """The newest version of a luminaire with its findings. Raises VerificationError when it does not verify."""
+    rows = queries.head_rows(session, tag=tag)
+    newest = max(rows, key=lambda row: (row.version, row.seq))
+    bodies = {row.seq: session.statement(row.seq) for row in rows}
+    statement = bodies[newest.seq]
+    record: Record = statement.body
+    line = current(session, Kind.LINE, record.line) if record.line else None
+    circuit = current(session, Kind.CIRCUIT, record.circuit) if record.circuit else None
+    rating = rating_of(session, record.fixture_type.code, record.fixture_type.revision)
+    now = current(session, Kind.RATING, record.fixture_type.code) or rating
+    named_findings = check_gears(record.gears, rating, line=line, circuit=circuit)
+    heads = tuple(body.body for body in bodies.values())
+    findings = list(named_findings)
+    if now.revision != rating.revision:
+        findings.append(_superseded(record, now))
+        findings += [f for f in check_gears(record.gears, now, line=line, circuit=circuit) if f not in findings]
+    if len(heads) > 1:
+        findings.insert(0, _conflict_finding(heads))
+    approvals = approvals_of(session, statement.digest)
+    must = record.open_stop_names | {f.rule for f in stops(named_findings)}
+    return View(
+        tag=tag, row=newest, statement=statement, record=record, heads=heads, rating=rating, current_rating=now,
+        line=line, circuit=circuit, findings=tuple(findings), approvals=approvals,
+        open_stops=open_after(must, approvals), labels=tuple(queries.labels(session, tag)),
+    )
+
+
+def require_settled(seen: View) -> None:
+    """Raises GearkeepError when the luminaire is retired or its heads disagree."""
+    if seen.conflict:
+        raise GearkeepError(f"{shown(seen.tag)} has two newest versions that differ; labels and swaps are frozen.",
+                            hint="Read the driver, then settle it with: gearkeep revise --resolve --readback FILE.",
+                            kind="conflict")
+    if seen.retired:
+        raise GearkeepError(f"{shown(seen.tag)} is retired.", kind="retired",
+                            hint="A retired luminaire stays retired; a new one gets a new tag.")
+
+
+def change_class_words(change: ChangeClass | None) -> str | None:
+    """like-for-like, approved-equivalent or modification."""
+    return words(change) if change is not None else None

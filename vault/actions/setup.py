@@ -1,0 +1,145 @@
+"""Setting up: a new vault, its signers, its catalogue."""
+
+from __future__ import annotations
+
+import secrets
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+from vault.actions.desk import Desk
+from vault.actions.luminaire import current
+from vault.db import queries
+from vault.db.session import Session, Vault, create
+from vault.domain.schema import specs
+from vault.errors import GearkeepError, UsageProblem
+from vault.exchange.catalogue import read_circuits, read_drivers, read_lines, read_types
+from vault.trust.capsule import check_host
+from vault.trust.keys import check_public_key, fingerprint, new_private_key, public_bytes, seed_to_paper, write_key_file
+from vault.trust.signers import Signer
+from vault.trust.statements import Genesis, Grant, Kind, Role, Withdrawal
+from vault.trust.verify import sign
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Founded:
+    """A new vault: its key files, the authority's fingerprint and the recovery keys to be printed once."""
+
+    vault: Vault
+    authority_file: Path
+    checkpoint_file: Path
+    fingerprint: str
+    recovery_papers: tuple[str, ...]
+    genesis: Genesis
+
+
+def found_vault(address: str, *, host: str, site: str, keys_folder: Path, passphrase: bytes, recovery_needed: int,
+                recovery_count: int, now_s: int) -> Founded:
+    """Make a vault with fresh keys. Nothing is left behind when a step fails."""
+    check_host(host)
+    if not 1 <= recovery_needed <= recovery_count <= 16:
+        raise UsageProblem(f"{recovery_needed} of {recovery_count} recovery keys cannot be asked for.",
+                           hint="Give 1 to 16 keys and no more needed than there are, for example 2of3.")
+    authority, checkpoint = new_private_key(), new_private_key()
+    seeds = [secrets.token_bytes(32) for _ in range(recovery_count)]
+    recovery = b"".join(public_bytes(Ed25519PrivateKey.from_private_bytes(seed)) for seed in seeds)
+    genesis = Genesis(
+        log_id=secrets.token_bytes(16), stock_log_id=secrets.token_bytes(16), authority_key=public_bytes(authority),
+        checkpoint_key=public_bytes(checkpoint), recovery_keys=recovery, recovery_needed=recovery_needed,
+        host=host.upper(), site=site, time_s=now_s)
+    signed = sign(Kind.GENESIS, genesis, authority, log_id=genesis.log_id)
+    files = keys_folder / "authority.key", keys_folder / "checkpoint.key"
+    keys_folder.mkdir(parents=True, exist_ok=True)
+    written: list[Path] = []
+    try:
+        for path, key in zip(files, (authority, checkpoint), strict=True):
+            write_key_file(path, key, passphrase)
+            written.append(path)
+        vault = create(address, signed)
+    except BaseException:
+        for path in written:
+            path.unlink(missing_ok=True)
+        raise
+    return Founded(vault=vault, authority_file=files[0], checkpoint_file=files[1], genesis=genesis,
+                   fingerprint=fingerprint(genesis.authority_key),
+                   recovery_papers=tuple(seed_to_paper(seed) for seed in seeds))
+
+
+def add_signer(desk: Desk, *, code: str, roles: frozenset[Role], public_key: bytes, name: str | None) -> Signer:
+    """Grant roles to a key. The code is a short name that stands on labels; the person's name stays out of the journal."""
+    check_public_key(public_key)
+    with desk.vault.writing() as session:
+        for other in session.signers.everyone():
+            if other.code == code and other.public_key != public_key:
+                raise UsageProblem(f"The code {code} belongs to another key already.", kind="code-in-use",
+                                   hint="Give a code that no signer has had.")
+        grant = Grant(public_key=public_key, roles=roles, code=code, time_s=desk.now_s())
+        statement = session.append(Kind.GRANT, grant, desk.key())
+        if name:
+            queries.set_signer_name(session, code, name)
+        granted: Signer = session.signers.everyone()[-1] if statement.signer else session.signers.everyone()[-1]
+        return granted
+
+
+def signer_by_code(session: Session, code: str) -> Signer:
+    """The signer with that code. Raises GearkeepError naming the codes there are."""
+    for signer in session.signers.everyone():
+        if signer.code == code:
+            return signer
+    known = ", ".join(s.code for s in session.signers.everyone())
+    raise GearkeepError(f"No signer has the code {code}.", hint=f"The vault knows {known}.", kind="not-found")
+
+
+def withdraw_signer(desk: Desk, *, code: str, reason: str) -> Signer:
+    """From now on nothing that the signer signs counts; what was signed before stays good."""
+    with desk.vault.writing() as session:
+        signer = signer_by_code(session, code)
+        if signer.withdrawn_at is not None:
+            raise UsageProblem(f"{code} was withdrawn already, at entry {signer.withdrawn_at}.", kind="withdrawn-signer")
+        if signer.key_id == desk.key_id():
+            raise UsageProblem("An authority does not withdraw itself: nobody could grant roles any more.",
+                               kind="wrong-role", hint="Let another authority do it.")
+        body = Withdrawal(key_id=signer.key_id, time_s=desk.now_s(), reason=reason)
+        session.append(Kind.WITHDRAWAL, body, desk.key())
+        return replace(signer, withdrawn_at=session.size() - 1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loaded:
+    """What a catalogue file brought: names signed as new, as a new revision, and those that were there already."""
+
+    new: tuple[str, ...]
+    revised: tuple[str, ...]
+    unchanged: tuple[str, ...]
+
+
+_NAME = {Kind.RATING: "code", Kind.DRIVER_MODEL: "model", Kind.CIRCUIT: "name", Kind.LINE: "name"}
+_READER = {Kind.RATING: read_types, Kind.DRIVER_MODEL: read_drivers, Kind.CIRCUIT: read_circuits,
+           Kind.LINE: read_lines}
+
+
+def _same(one: Any, other: Any) -> bool:
+    return all(getattr(one, name) == getattr(other, name) for name, _ in specs(type(one)) if name != "revision")
+
+
+def load_catalogue(desk: Desk, kind: Kind, path: Path) -> Loaded:
+    """Sign every entry of a file. An entry equal to the newest revision adds nothing; a changed one is the next revision."""
+    return sign_catalogue(desk, kind, _READER[kind](path))  # type: ignore[arg-type]
+
+
+def sign_catalogue(desk: Desk, kind: Kind, entries: list[Any]) -> Loaded:
+    """Sign entries of one kind in one transaction."""
+    new, revised, unchanged = [], [], []
+    with desk.vault.writing() as session:
+        for entry in entries:
+            name = getattr(entry, _NAME[kind])
+            last = current(session, kind, name)
+            if last is not None and _same(last, entry):
+                unchanged.append(name)
+                continue
+            number = 1 if last is None else last.revision + 1
+            session.append(kind, replace(entry, revision=number), desk.key())
+            (new if last is None else revised).append(name)
+    return Loaded(new=tuple(new), revised=tuple(revised), unchanged=tuple(unchanged))

@@ -1,0 +1,1 @@
+"""The command line: parse, call an action, print. Nothing heavy is imported before a command needs it."""

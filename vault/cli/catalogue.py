@@ -1,0 +1,129 @@
+"""gearkeep type, driver, circuit and line: the same commands over four kinds of statement."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from vault.cli.shell import command, desk, json_text, open_vault, say, table
+from vault.errors import GearkeepError, UsageProblem
+
+
+def _load(kind_name: str, file: Path, as_json: bool) -> None:
+    from vault.actions.setup import load_catalogue
+    from vault.trust.statements import Kind
+
+    done = load_catalogue(desk(), Kind[kind_name], file)
+    if as_json:
+        say(json_text({"new": list(done.new), "revised": list(done.revised), "unchanged": list(done.unchanged)}))
+        return
+    say(f"{len(done.new)} new, {len(done.revised)} revised, {len(done.unchanged)} unchanged.",
+        *(f"  {name}" for name in (*done.new, *done.revised)))
+
+
+def _newest(kind_name: str) -> dict[str, Any]:
+    from vault.actions.luminaire import all_current
+    from vault.trust.statements import Kind
+
+    with open_vault().reading() as session:
+        return all_current(session, Kind[kind_name])
+
+
+def _list(kind_name: str, as_json: bool) -> int:
+    from vault.domain.schema import plain
+
+    newest = _newest(kind_name)
+    if as_json:
+        say(json_text({"entries": [plain(one) for one in newest.values()]}))
+    else:
+        table(["name", "revision", "title"], [(name, one.revision, one.title or "") for name, one in newest.items()])
+    return 0 if newest else 1
+
+
+def _show(kind_name: str, wanted: str, as_json: bool) -> None:
+    from vault.domain.schema import flatten, plain
+
+    newest = _newest(kind_name)
+    if wanted not in newest:
+        raise GearkeepError(f"The vault holds no {wanted}.", hint=f"It holds: {', '.join(newest) or 'none'}.",
+                            kind="not-found")
+    if as_json:
+        say(json_text(plain(newest[wanted])))
+    else:
+        table(["field", "value"], flatten(newest[wanted]).items())
+
+
+def _group(word: str, kind_name: str, about: str, loads: str) -> click.Group:
+    group = click.Group(name=word, help=about, epilog=f"Example: gearkeep {word} list")
+
+    @command(group, name="load", example=f"gearkeep --key keys/authority.key {word} load {word}s.toml")
+    @click.argument("file", type=click.Path(path_type=Path))
+    def load(file: Path, as_json: bool) -> None:
+        _load(kind_name, file, as_json)
+
+    @command(group, name="list", example=f"gearkeep {word} list")
+    def list_(as_json: bool) -> int:
+        return _list(kind_name, as_json)
+
+    @command(group, name="show", example=f"gearkeep {word} show NAME --json")
+    @click.argument("name")
+    def show(name: str, as_json: bool) -> None:
+        _show(kind_name, name, as_json)
+
+    load.help = loads
+    list_.help = "List the newest revisions."
+    show.help = "Show every figure of one."
+    return group
+
+
+_LOADS = "Sign every entry of a TOML file. Equal entries add nothing; changed ones become the next revision."
+fixture_type = _group("type", "RATING", "Fixture types and their ratings.", _LOADS)
+driver = _group("driver", "DRIVER_MODEL", "Driver models: what they can do and how they are set.", _LOADS)
+circuit = _group("circuit", "CIRCUIT", "Final circuits: breaker, battery range, local limits.", _LOADS)
+line = _group("line", "LINE", "Control lines: kind, how the site numbers its addresses, limits.", _LOADS)
+
+
+@command(driver, name="add", example="gearkeep --key KEY driver add CC-50 --title 'Spare 50 W' --current-ma 250:1200:25 "
+         "--voltage-v 15:56 --power-w 50 --tolerance-percent 5")
+@click.argument("model")
+@click.option("--title", required=True, help="What it is, up to 60 characters.")
+@click.option("--current-ma", required=True, metavar="MIN:MAX:STEP", help="Currents that can be set; one figure if fixed.")
+@click.option("--voltage-v", required=True, metavar="MIN:MAX", help="Output voltage window.")
+@click.option("--power-w", type=int, help="Highest output power.")
+@click.option("--tolerance-percent", type=int, help="Tolerance of the set current.")
+@click.option("--generic/--not-generic", default=True, help="Whether its settings can be chosen.")
+def add(model: str, title: str, current_ma: str, voltage_v: str, power_w: int | None, tolerance_percent: int | None,
+        generic: bool, as_json: bool) -> None:
+    """Sign one simple constant-current driver from its nameplate.
+
+    What the nameplate does not say stays unknown, and a fit will say so. Use load for complete data.
+    """
+    from vault.actions.setup import sign_catalogue
+    from vault.domain.driver import DriverModel, Window
+    from vault.domain.settings import Output
+    from vault.trust.statements import Kind
+
+    currents, volts = _numbers(current_ma, "--current-ma", (1, 3)), _numbers(voltage_v, "--voltage-v", (2,))
+    least, most = currents[0], currents[1] if len(currents) == 3 else currents[0]
+    low, high = volts[0] * 1000, volts[1] * 1000
+    top = max(most, least + 1)
+    window = Window(vertices=((least, low), (top, low), (top, high), (least, high)),
+                    power_max_mw=power_w * 1000 if power_w else None)
+    entry = DriverModel(
+        model=model, revision=1, title=title, generic=generic, output=Output.CONSTANT_CURRENT, channels=1, window=window,
+        current_min_ma=least, current_max_ma=most, current_step_ma=currents[2] if len(currents) == 3 else None,
+        power_total_max_mw=power_w * 1000 if power_w else None,
+        tolerance_permille=tolerance_percent * 10 if tolerance_percent is not None else None)
+    done = sign_catalogue(desk(), Kind.DRIVER_MODEL, [entry])
+    say(json_text({"new": list(done.new), "revised": list(done.revised), "unchanged": list(done.unchanged)})
+        if as_json else f"{model} is signed. Figures that were not given stay unknown.")
+
+
+def _numbers(text: str, option: str, counts: tuple[int, ...]) -> list[int]:
+    pieces = text.split(":")
+    if len(pieces) not in counts or not all(piece.isdecimal() for piece in pieces):
+        raise UsageProblem(f"{option} {text} cannot be read.",
+                           hint=f"Give {' or '.join(map(str, counts))} whole number(s) joined by colons.")
+    return [int(piece) for piece in pieces]

@@ -1,0 +1,76 @@
+"""Entry of the command line. Commands live in modules that are imported when they are used."""
+
+from __future__ import annotations
+
+import importlib
+
+import click
+
+# command -> (module, attribute, one line for the overview)
+COMMANDS: dict[str, tuple[str, str, str]] = {
+    "init": ("setup", "init", "Make a new vault and its keys."),
+    "signer": ("signers", "signer", "Who may sign: add, list, withdraw, export, key."),
+    "type": ("catalogue", "fixture_type", "Fixture types and their ratings: load, list, show."),
+    "driver": ("catalogue", "driver", "Driver models: add, load, list, show."),
+    "circuit": ("catalogue", "circuit", "Final circuits: load, list, show."),
+    "line": ("catalogue", "line", "Control lines: load, list, show."),
+    "handover": ("installer", "handover", "Check a luminaire schedule and sign its records."),
+    "revise": ("installer", "revise", "Sign changed settings of one luminaire."),
+    "move": ("installer", "move", "Sign that a luminaire hangs elsewhere."),
+    "retire": ("installer", "retire", "Sign that a luminaire is gone for good."),
+    "placed": ("installer", "placed", "Sign that the label is on the housing."),
+    "approve": ("installer", "approve", "Accept another signer's open stops."),
+    "label": ("installer", "label", "Print labels."),
+    "scan": ("technician", "scan", "Read labels from pictures and verify them."),
+    "show": ("technician", "show", "Show a luminaire's verified settings and findings."),
+    "history": ("technician", "history", "List every version of a luminaire."),
+    "fit": ("technician", "fit", "Judge which spare drivers can take the settings."),
+    "swap": ("technician", "swap", "Replace a driver: steps, readback, next version."),
+    "stock": ("stock", "stock", "Spares: load, receive, issue, return, count, scrap, list."),
+    "audit": ("keeping", "audit", "Verify every signature, chain, proof and index row."),
+    "rebuild": ("keeping", "rebuild", "Make the index anew from the journal alone."),
+    "checkpoint": ("keeping", "checkpoint", "Sign the journal's size and root, to be kept outside."),
+    "upgrade": ("keeping", "upgrade", "Bring an older vault to this program's schema."),
+}
+
+
+class LazyGroup(click.Group):
+    """A group whose commands are imported when they are called."""
+
+    def list_commands(self, _ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, _ctx: click.Context, name: str) -> click.Command | None:
+        if name not in COMMANDS:
+            return None
+        module, attribute, _ = COMMANDS[name]
+        command: click.Command = getattr(importlib.import_module(f"vault.cli.{module}"), attribute)
+        return command
+
+    def format_commands(self, _ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        # The overview comes from the table above, so that --help imports no command.
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, line) for name, (_, _, line) in COMMANDS.items()])
+
+
+@click.group(cls=LazyGroup, epilog="Example: gearkeep --vault vault.db show 7K3D9QXW4")
+@click.option("--vault", envvar="GEARKEEP_VAULT", metavar="FILE", help="The vault's file (or GEARKEEP_VAULT). "
+              "Default: vault.db in this folder.")
+@click.option("--key", envvar="GEARKEEP_KEY", metavar="FILE", help="Your key file (or GEARKEEP_KEY); needed to sign.")
+@click.option("--checkpoint-key", envvar="GEARKEEP_CHECKPOINT_KEY", metavar="FILE",
+              help="The vault's checkpoint key file (or GEARKEEP_CHECKPOINT_KEY).")
+@click.option("--passphrase-fd", type=int, metavar="N", help="Read the key file's passphrase from this file descriptor; "
+              "else GEARKEEP_PASSPHRASE, else a prompt.")
+@click.version_option(package_name="gearkeep", prog_name="gearkeep")
+@click.pass_context
+def main(ctx: click.Context, vault: str | None, key: str | None, checkpoint_key: str | None,
+         passphrase_fd: int | None) -> None:
+    """Keep every luminaire's driver settings as signed records, found by the label on the housing.
+
+    Exit codes: 0 good; 1 stop, cannot tell, failed verification or nothing found; 2 wrong use.
+    """
+    ctx.obj = {"vault": vault, "key": key, "checkpoint_key": checkpoint_key, "passphrase_fd": passphrase_fd}
+
+
+if __name__ == "__main__":
+    main()

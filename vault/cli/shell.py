@@ -1,0 +1,183 @@
+"""What all commands share: opening the vault, keys, errors, exit codes, output as text or JSON."""
+
+from __future__ import annotations
+
+import functools
+import json
+import os
+import sys
+import time
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from vault.errors import GearkeepError, UsageProblem
+
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+    from vault.actions.desk import Desk
+    from vault.db.session import Vault
+    from vault.domain.findings import Finding
+
+DEFAULT_VAULT = "vault.db"
+FAILED, WRONG_USE = 1, 2
+
+
+def json_text(value: object) -> str:
+    """JSON as every command prints it."""
+    return json.dumps(value, indent=2, ensure_ascii=False)
+
+
+def _report(problem: Any, as_json: bool) -> int:
+    if as_json:
+        click.echo(json_text({"error": {"kind": problem.kind, "what": problem.what, "hint": problem.hint}}))
+    else:
+        click.echo(f"error: {problem.what}", err=True)
+        if problem.hint:
+            click.echo(f"hint: {problem.hint}", err=True)
+    return WRONG_USE if isinstance(problem, UsageProblem) else FAILED
+
+
+def command(group: click.Group | None = None, *, name: str | None = None, example: str) -> Callable[..., click.Command]:
+    """A click command with --json, an example in its help, and errors turned into exit codes.
+
+    The function returns its exit code (None for 0) and gets `as_json`.
+    """
+
+    def decorate(function: Callable[..., int | None]) -> click.Command:
+        @functools.wraps(function)
+        def run(*args: Any, as_json: bool, **kwargs: Any) -> None:
+            try:
+                code = function(*args, as_json=as_json, **kwargs)
+            except GearkeepError as problem:
+                code = _report(problem, as_json)
+            except Exception as problem:
+                # labels/ knows nothing of the vault and has an error class of the same shape of its own.
+                if type(problem).__name__ != "LabelError":
+                    raise
+                code = _report(problem, as_json)
+            sys.exit(code or 0)
+
+        made = click.option("--json", "as_json", is_flag=True, help="Print JSON.")(run)
+        maker = group.command if group is not None else click.command
+        command_name = name or function.__name__.replace("_", "-")
+        return maker(name=command_name, epilog=f"Example: {example}")(made)
+
+    return decorate
+
+
+def _options() -> dict[str, Any]:
+    found: dict[str, Any] = click.get_current_context().find_root().obj
+    return found
+
+
+def vault_address() -> str:
+    """The vault's file or URL as given, else the default."""
+    return _options()["vault"] or DEFAULT_VAULT
+
+
+def vault_was_given() -> bool:
+    """Whether a vault was named or the default one is there."""
+    return bool(_options()["vault"]) or Path(DEFAULT_VAULT).is_file()
+
+
+def open_vault() -> Vault:
+    """Open the vault. Raises UsageProblem when there is none."""
+    from vault.db.session import Vault
+
+    return Vault(vault_address())
+
+
+def passphrase(*, confirm: bool = False) -> bytes:
+    """The passphrase from a file descriptor, the environment, or a prompt; never from an argument."""
+    number = _options()["passphrase_fd"]
+    if number is not None:
+        try:
+            with os.fdopen(number, "rb", closefd=False) as stream:
+                return stream.readline().rstrip(b"\r\n")
+        except OSError as problem:
+            raise UsageProblem(f"File descriptor {number} cannot be read.", hint="Open it, for example 3< FILE.") from problem
+    said = os.environ.get("GEARKEEP_PASSPHRASE")
+    if said is not None:
+        return said.encode()
+    if not sys.stdin.isatty():
+        raise UsageProblem("The key file needs its passphrase.", kind="no-passphrase",
+                           hint="Set GEARKEEP_PASSPHRASE or give --passphrase-fd N; here is no terminal to ask on.")
+    answer: str = click.prompt("Passphrase", hide_input=True, confirmation_prompt=confirm, err=True)
+    return answer.encode()
+
+
+def _load_key(path: str) -> Ed25519PrivateKey:
+    from vault.trust.keys import read_key_file
+
+    return read_key_file(Path(path), passphrase())
+
+
+def desk() -> Desk:
+    """The vault with the signer's keys, asked for only when something is signed."""
+    from vault.actions.desk import Desk
+
+    options = _options()
+    key, checkpoint = options["key"], options["checkpoint_key"]
+    return Desk(vault=open_vault(), key_source=(lambda: _load_key(key)) if key else None,
+                checkpoint_key_source=(lambda: _load_key(checkpoint)) if checkpoint else None)
+
+
+def say(*lines: str) -> None:
+    """Print lines of text."""
+    for line in lines:
+        click.echo(line)
+
+
+def table(headings: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
+    """A table: drawn by rich on a terminal, plain columns elsewhere."""
+    cells = [["" if cell is None else str(cell) for cell in row] for row in rows]
+    if sys.stdout.isatty():
+        from rich.box import SIMPLE
+        from rich.console import Console
+        from rich.table import Table
+
+        drawn = Table(*headings, box=SIMPLE, show_edge=False)
+        for row in cells:
+            drawn.add_row(*row)
+        Console().print(drawn)
+        return
+    widths = [max(len(line[i]) for line in [list(headings), *cells]) for i in range(len(headings))]
+    for line in [list(headings), *cells]:
+        click.echo("  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip())
+
+
+def finding_lines(findings: Iterable[Finding], *, notes: bool = True) -> list[str]:
+    """Findings as lines: severity, where, sentence, figures, source."""
+    lines = []
+    for finding in findings:
+        if finding.severity.value == "note" and not notes:
+            continue
+        where = f"{finding.where}: " if finding.where else ""
+        lines.append(f"  {finding.severity.value.upper():8}{where}{finding.says}")
+        unit = f" {finding.unit}" if finding.unit and finding.unit not in finding.found else ""
+        lines.append(f"          found {finding.found}{unit}; allowed {finding.allowed} [{finding.rule}; {finding.source}]")
+    return lines
+
+
+class Progress:
+    """Shows how far a long step is: nothing for the first second, then rate and time left on standard error."""
+
+    def __init__(self, what: str) -> None:
+        self._what, self._start, self._shown = what, time.monotonic(), 0.0
+
+    def __call__(self, done: int, total: int) -> None:
+        now = time.monotonic()
+        spent = now - self._start
+        pause = 0.2 if sys.stderr.isatty() else 5.0
+        if spent < 1.0 or (now - self._shown < pause and done < total) or (not self._shown and done >= total):
+            return
+        self._shown = now
+        left = spent / done * (total - done) if done else 0.0
+        end = "\r" if sys.stderr.isatty() and done < total else "\n"
+        click.echo(f"{self._what}: {done} of {total}, {done / spent:.0f} a second, {left:.0f} s left   ", err=True,
+                   nl=False)
+        click.echo(end, err=True, nl=False)

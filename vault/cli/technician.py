@@ -1,0 +1,148 @@
+"""gearkeep scan, show, history, fit, swap."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from vault.cli import technician_text as words_of
+from vault.cli.shell import command, desk, json_text, open_vault, say, vault_was_given
+from vault.errors import UsageProblem
+
+if TYPE_CHECKING:
+    from vault.actions.scanning import Scanned
+
+
+def _trust_text(file: Path | None) -> str | None:
+    if file is None:
+        return None
+    try:
+        return file.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as problem:
+        raise UsageProblem(f"{file} cannot be read.", hint="Give the file made by: gearkeep signer export FILE.") from problem
+
+
+def _good(one: Scanned) -> bool:
+    return one.problem is None and (one.newest is not False or one.current)
+
+
+@command(example="gearkeep --vault vault.db scan photo.jpg")
+@click.argument("images", nargs=-1)
+@click.option("--text", help="What a hand scanner read, or a tag typed from the label.")
+@click.option("--trust", type=click.Path(path_type=Path), help="List of signers (signer export), when no vault is at hand.")
+def scan(images: tuple[str, ...], text: str | None, trust: Path | None, as_json: bool) -> int:
+    """Read labels from pictures and verify them, with the vault or with a list of signers alone.
+
+    Figures are shown only when their signature is good.
+    """
+    from vault.actions.scanning import scan as act
+
+    vault = open_vault() if trust is None and vault_was_given() else None
+    results = act(images, text=text, vault=vault, trust_text=_trust_text(trust))
+    if as_json:
+        held = [words_of.scanned_json(one) for one in results]
+        say(json_text(held[0] if len(held) == 1 else {"labels": held}))
+    else:
+        for one in results:
+            say(*words_of.scanned_lines(one))
+    return 0 if results and all(_good(one) for one in results) else 1
+
+
+@command(example="gearkeep show 7K3D9QXW4")
+@click.argument("tag")
+def show(tag: str, as_json: bool) -> int:
+    """Show a luminaire's verified settings, its rating and every finding."""
+    from vault.actions.luminaire import find_tag, view
+
+    with open_vault().reading() as session:
+        seen = view(session, find_tag(session, tag))
+    if as_json:
+        say(json_text(words_of.view_json(seen)))
+    else:
+        say(*words_of.view_lines(seen))
+    return 1 if seen.provisional or seen.conflict else 0
+
+
+@command(example="gearkeep history 7K3D9QXW4")
+@click.argument("tag")
+def history(tag: str, as_json: bool) -> None:
+    """List every version of a luminaire: who, when, why, and what changed."""
+    from vault.actions.history import history as act
+
+    entries = act(open_vault(), tag)
+    if as_json:
+        say(json_text({"tag": entries[0].tag, "versions": [entry.as_json() for entry in entries]}))
+        return
+    for entry in entries:
+        day = datetime.fromtimestamp(entry.time_s, UTC).strftime("%Y-%m-%d %H:%M UTC")
+        say(f"version {entry.version}  entry {entry.place}  {day}  {entry.signer}  {entry.reason}"
+            + ("  PROVISIONAL" if entry.open_stops else ""))
+        say(*(f"    {field}: {before} → {after}" for field, before, after in entry.changes))
+        say(*(f"    approved by {a.signer} as {words_of.change_words(a.change_class)}: {a.because}"
+              for a in entry.approvals))
+
+
+@command(example="gearkeep fit 7K3D9QXW4 --in-stock")
+@click.argument("tag")
+@click.option("--spare", help="Judge this driver model alone.")
+@click.option("--in-stock", is_flag=True, help="Only models of which a store holds a piece.")
+@click.option("--gear", help="Which gear: general, emergency-converter … Default: the first.")
+@click.option("--plot", "plot_file", type=click.Path(path_type=Path), help="Draw the (best) spare to a .svg or .png.")
+def fit(tag: str, spare: str | None, in_stock: bool, gear: str | None, plot_file: Path | None, as_json: bool) -> int:
+    """Judge spare drivers against the luminaire's settings and its type's rating."""
+    from vault.actions.fitting import fit as act
+    from vault.actions.fitting import plot
+
+    result = act(desk(), tag, model=spare, in_stock_only=in_stock, gear=gear)
+    if plot_file is not None:
+        plot(result, spare, plot_file)
+    if as_json:
+        say(json_text({"tag": result.seen.tag, "gear": words_of.duty_words(result.gear),
+                       "spares": [words_of.judged_json(one) for one in result.spares]}))
+    else:
+        say(*words_of.fit_lines(result, detailed=spare is not None))
+    return 0 if any(one.fit.verdict.value in ("fits", "fits-with-care") for one in result.spares) else 1
+
+
+@command(example="gearkeep --key tom.key swap 7K3D9QXW4 --spare CC-50 --serial 88213 --readback readback.json")
+@click.argument("tag")
+@click.option("--spare", required=True, help="Model of the driver that goes in.")
+@click.option("--gear", help="Which gear died. Default: the first.")
+@click.option("--serial", help="Serial number of the new driver.")
+@click.option("--form", "form_file", type=click.Path(path_type=Path), help="Write an empty readback form (JSON) here.")
+@click.option("--readback", type=click.Path(path_type=Path), help="What was read from the new driver; signs the swap.")
+@click.option("--store", help="Store the spare comes from. Default: the first that holds one.")
+@click.option("--bin", "bin_name", help="Bin it comes from.")
+@click.option("--no-stock", is_flag=True, help="The driver did not come from a store.")
+@click.option("--as", "change_class", type=click.Choice(["like-for-like", "approved-equivalent", "modification"]),
+              help="Default: like-for-like for the same model, else approved-equivalent.")
+@click.option("--provisional", is_flag=True, help="Sign although the spare has stops; they stay open until approved.")
+def swap(tag: str, spare: str, gear: str | None, serial: str | None, form_file: Path | None, readback: Path | None,
+         store: str | None, bin_name: str | None, no_stock: bool, change_class: str | None, provisional: bool,
+         as_json: bool) -> int:
+    """Replace a driver. Without --readback: cautions, steps and what to read back; nothing is signed.
+
+    With --readback: compares it, signs the next version and takes the spare from stock.
+    """
+    from vault.actions.swap import prepare
+    from vault.actions.swap import swap as act
+    from vault.domain.record import ChangeClass
+    from vault.domain.schema import from_words
+    from vault.exchange.readback_file import read_readback
+
+    if readback is None:
+        ready = prepare(desk(), tag, spare=spare, gear=gear)
+        if form_file is not None:
+            words_of.write_form(form_file, ready)
+        say(json_text(words_of.prepared_json(ready)) if as_json else "\n".join(words_of.prepared_lines(ready, form_file)))
+        return 0 if ready.judged.fit.verdict.value in ("fits", "fits-with-care") else 1
+    kind: Any = from_words(ChangeClass, change_class) if change_class else None
+    done = act(desk(), tag, spare=spare, serial=serial, readback=read_readback(readback), gear=gear, store=store,
+               bin_name=bin_name, from_stock=not no_stock, change_class=kind, allow_open=provisional)
+    say(json_text(words_of.swapped_json(done)) if as_json else "\n".join(words_of.swapped_lines(done)))
+    return 1 if done.changed.open_stops else 0
+
+

@@ -1,0 +1,309 @@
+"""What the technician's commands print, as lines and as JSON."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from vault.actions.fitting import FitResult, Judged
+from vault.actions.luminaire import View, change_class_words
+from vault.actions.scanning import Scanned
+from vault.actions.swap import Prepared, Swapped
+from vault.cli.shell import finding_lines
+from vault.domain.levels import level_words
+from vault.domain.record import ChangeClass, Record
+from vault.domain.schema import NOT_SET, plain, specs, words
+from vault.domain.settings import Control, Gear
+from vault.domain.tag import from_bytes, shown
+from vault.domain.units import ma, mv, mw
+from vault.exchange.files import write_text
+
+VERDICT = {"fits": "FITS", "fits-with-care": "FITS WITH CARE", "does-not-fit": "DOES NOT FIT",
+           "cannot-tell": "CANNOT TELL"}
+_LEVELS = ("min_level", "max_level", "power_on_level", "system_failure_level")
+_SHOWN_FIRST = ("protocol", "short_address", "central_circuit", "central_address", "curve", "colour")
+
+
+def change_words(change: ChangeClass) -> str:
+    """like-for-like, approved-equivalent, modification."""
+    return change_class_words(change) or ""
+
+
+def duty_words(gear: Gear) -> str:
+    """general, emergency-converter …"""
+    return words(gear.duty)
+
+
+def _value(name: str, value: Any, unit: str) -> str:
+    if value is NOT_SET:
+        return "leave as the driver has it"
+    for suffix, shape in (("_ma", ma), ("_mv", mv), ("_mw", mw)):
+        if name.endswith(suffix):
+            return shape(value)
+    if name.endswith("_permille"):
+        return f"{value / 10:g} %"
+    return f"{value} {unit}".rstrip()
+
+
+def _groups(mask: Any) -> str:
+    if mask is NOT_SET:
+        return "leave as the driver has it"
+    return " + ".join(str(n) for n in range(16) if mask >> n & 1) or "none"
+
+
+def _control_lines(control: Control, address_base: int) -> list[str]:
+    lines = [f"  control            {words(control.protocol)}"]
+    if isinstance(control.short_address, int):
+        lines.append(f"  ADDRESS            {control.short_address + address_base}   (this site numbers from {address_base})")
+    elif control.short_address is NOT_SET:
+        lines.append("  ADDRESS            leave as the driver has it")
+    if isinstance(control.central_address, int):
+        lines.append(f"  CENTRAL ADDRESS    {control.central_circuit or '?'}/{control.central_address}   (numbered from 1)")
+    curve = control.curve if control.curve is not NOT_SET else None
+    for name in _LEVELS:
+        value = getattr(control, name)
+        if value is not None:
+            said = "leave as the driver has it" if value is NOT_SET else level_words(value, curve)
+            lines.append(f"  {name.replace('_', ' '):18} {said}")
+    if control.groups is not None:
+        lines.append(f"  groups             {_groups(control.groups)}")
+    if isinstance(control.scenes, tuple):
+        used = [f"{n}: {level_words(level, curve)}" for n, level in enumerate(control.scenes) if level != 255]
+        lines.append(f"  scenes             {', '.join(used) or 'none'}")
+    for name in ("fade_time", "fade_rate", "extended_fade"):
+        value = getattr(control, name)
+        if value is not None:
+            lines.append(f"  {name.replace('_', ' '):18} {'leave as the driver has it' if value is NOT_SET else value}")
+    if control.curve is not None:
+        lines.append(f"  curve              {'leave as the driver has it' if curve is None else words(curve)}")
+    if control.colour is not None:
+        lines += [f"  {name.replace('_', ' '):18} {value}" for name, value in plain(control.colour).items()]
+    return lines
+
+
+def gear_lines(gear: Gear, address_base: int) -> list[str]:
+    """One gear's settings in words."""
+    head = f"{words(gear.duty).replace('-', ' ').upper()} GEAR"
+    made = " ".join(part for part in (gear.model, f"serial {gear.serial}" if gear.serial else "") if part)
+    lines = [f"{head}   {made}".rstrip(), f"  output             {words(gear.settings.output)}"]
+    several = len(gear.settings.channels) > 1
+    for number, channel in enumerate(gear.settings.channels, 1):
+        where = f"channel {number}" + (f" {words(channel.colour)}" if channel.colour is not None else "") if several else ""
+        if channel.current_ma is not None:
+            lines.append(f"  CURRENT            {ma(channel.current_ma)}   {where}".rstrip())
+        if channel.voltage_mv is not None:
+            lines.append(f"  VOLTAGE            {mv(channel.voltage_mv)}   {where}".rstrip())
+        if channel.voltage_min_mv is not None and channel.voltage_max_mv is not None:
+            lines.append(f"  voltage window     {mv(channel.voltage_min_mv)} to {mv(channel.voltage_max_mv)}   {where}".rstrip())
+        if channel.power_max_mw is not None:
+            lines.append(f"  power limit        {mw(channel.power_max_mw)}   {where}".rstrip())
+        if channel.control is not None:
+            lines += _control_lines(channel.control, address_base)
+    if gear.settings.control is not None:
+        lines += _control_lines(gear.settings.control, address_base)
+    for part in (gear.settings.emergency, gear.settings.presence):
+        if part is None:
+            continue
+        for name, spec in specs(type(part)):
+            value = getattr(part, name)
+            if value is None:
+                continue
+            said = words(value) if spec.shape == "choice" and value is not NOT_SET else _value(name, value, spec.unit)
+            label = name.removesuffix("_min").removesuffix("_permille").removesuffix("_ma").removesuffix("_mw")
+            label = label.removesuffix("_s").removesuffix("_days").removesuffix("_weeks").replace("_", " ")
+            lines.append(f"  {'emergency ' + label if name in ('mode', 'supply') else label:18} {said}")
+    for name in ("lumen_maintenance", "thermal_derating"):
+        value = getattr(gear.settings, name)
+        if isinstance(value, tuple):
+            points = ", ".join(f"{a} → {b / 10:g} %" for a, b in value)
+            lines.append(f"  {name.replace('_', ' '):18} {points}")
+    lines += [f"  {name:18} {value}   (kept as it came)" for name, value in gear.settings.extras]
+    return lines
+
+
+def _record_lines(record: Record, signer: str, digest: bytes) -> list[str]:
+    day = datetime.fromtimestamp(record.time_s, UTC).strftime("%Y-%m-%d %H:%M UTC")
+    where = [record.place, f"line {record.line}" if record.line else "", f"circuit {record.circuit}" if record.circuit else "",
+             f"drawing {record.reference}" if record.reference else ""]
+    digits = digest[:8].hex()
+    return [f"{shown(from_bytes(record.tag))}   version {record.version}   {', '.join(w for w in where if w)}",
+            f"signed by {signer} on {day}, {words(record.reason)}, {words(record.basis)}; "
+            f"digest {' '.join(digits[i : i + 4] for i in range(0, 16, 4))}"]
+
+
+def view_lines(seen: View) -> list[str]:
+    """A luminaire as `show` prints it."""
+    lines = _record_lines(seen.record, seen.signer_code, seen.statement.digest)
+    lines.append(f"type {seen.rating.code} revision {seen.rating.revision}: {seen.rating.title}")
+    if seen.retired:
+        lines.append("RETIRED: out of service for good.")
+    if seen.conflict:
+        lines.append("STOP: two newest versions differ. Labels and swaps are frozen until it is settled.")
+    if seen.provisional:
+        lines.append(f"PROVISIONAL until a second signer approves: {', '.join(sorted(seen.open_stops))}.")
+    base = seen.line.addresses_from if seen.line else 0
+    for gear in seen.record.gears:
+        lines += ["", *gear_lines(gear, base)]
+    lines += ["", "FINDINGS" if seen.findings else "No findings: the settings agree with the type's rating."]
+    lines += finding_lines(seen.findings)
+    lines += [f"  approved by {a.signer} as {change_words(a.change_class)}: {', '.join(sorted(a.accepts))} – {a.because}"
+              for a in seen.approvals]
+    standing = [label for label in seen.labels if not label.withdrawn]
+    if standing:
+        last = standing[-1]
+        fresh = "of this version" if last.record_prefix == seen.statement.digest[:8] else "of an earlier version"
+        lines.append(f"Label copy {last.copy} {fresh}, {'seen on the housing' if last.placed else 'not yet seen on the housing'}.")
+    return lines
+
+
+def view_json(seen: View) -> dict[str, Any]:
+    """A luminaire as `show --json` prints it."""
+    return {
+        "tag": seen.tag, "version": seen.record.version, "verified": True, "signer": seen.signer_code,
+        "settings": [plain(gear) for gear in seen.record.gears], "rating": plain(seen.rating),
+        "findings": [f.as_json() for f in seen.findings], "provisional": seen.provisional, "conflict": seen.conflict,
+        "retired": seen.retired, "open_stops": sorted(seen.open_stops), "record": plain(seen.record),
+        "digest": seen.statement.digest.hex(), "entry": seen.row.seq,
+        "address_numbered_from": seen.line.addresses_from if seen.line else 0,
+        "approvals": [{"signer": a.signer, "accepts": sorted(a.accepts), "because": a.because,
+                       "change_class": change_words(a.change_class)} for a in seen.approvals],
+    }
+
+
+def scanned_lines(one: Scanned) -> list[str]:
+    """One scanned label in words."""
+    if one.problem is not None or one.record is None or one.statement is None:
+        kind, what, hint = one.problem or ("error", "Nothing was read.", "")
+        name = f" {shown(one.tag)}" if one.tag else ""
+        return [f"NOT VERIFIED{name} ({one.source}): {what}", *([f"  {hint}"] if hint else []), f"  [{kind}]"]
+    signer = one.statement.signer.code if one.statement.signer else "AUTH"
+    lines = ["VERIFIED: " + (one.as_of or "signature and journal entry are good"),
+             *_record_lines(one.record, signer, one.statement.digest)]
+    if one.newest is False:
+        lines.append(f"The label shows version {one.record.version}; the vault's newest is version {one.newest_version}. "
+                     + ("Its settings are still the same." if one.current else
+                        "STOP: ITS SETTINGS HAVE CHANGED. Use the vault's: gearkeep show."))
+    open_stops = one.seen.open_stops if one.seen else one.record.open_stop_names
+    if open_stops:
+        lines.append(f"PROVISIONAL: not approved: {', '.join(sorted(open_stops))}.")
+    base = one.seen.line.addresses_from if one.seen and one.seen.line else 0
+    for gear in one.record.gears:
+        lines += gear_lines(gear, base)
+    return lines
+
+
+def scanned_json(one: Scanned) -> dict[str, Any]:
+    """One scanned label as JSON."""
+    record, statement = one.record, one.statement
+    kind, what, hint = one.problem or (None, None, None)
+    return {
+        "source": one.source, "tag": one.tag, "version": record.version if record else None,
+        "verified": record is not None, "signer": statement.signer.code if statement and statement.signer else None,
+        "settings": [plain(gear) for gear in record.gears] if record else None, "newest": one.newest,
+        "newest_version": one.newest_version, "settings_current": one.current if record else None,
+        "record": plain(record) if record else None, "as_of": one.as_of,
+        "problem": {"kind": kind, "what": what, "hint": hint} if kind else None,
+    }
+
+
+def step_lines(judged: Judged) -> list[str]:
+    """Cautions first, then what the spare cannot hold, then the steps."""
+    plan = judged.plan
+    lines = ["CAUTIONS – local rules and competent, authorised persons decide", *(f"  {c}" for c in plan.cautions)]
+    if plan.cannot_hold:
+        lines += ["", "THIS SPARE CANNOT HOLD", *(f"  {text}" for text in plan.cannot_hold)]
+    lines += ["", "STEPS"]
+    for step in plan.steps:
+        lines.append(f"  {step.number}. {step.text}")
+        lines += [f"       {line}" for line in step.detail.splitlines()] if step.detail else []
+    if plan.frames:
+        lines += ["", "BUS FRAMES"]
+        lines += [f"  {frame.bytes_hex}{'  twice within 100 ms' if frame.send_twice else ''}   {frame.words}"
+                  for frame in plan.frames]
+    return lines
+
+
+def judged_json(one: Judged) -> dict[str, Any]:
+    """One spare as JSON."""
+    return {
+        "model": one.fit.model, "verdict": one.fit.verdict.value, "findings": [f.as_json() for f in one.fit.findings],
+        "steps": [{"number": s.number, "means": s.means, "text": s.text, "detail": s.detail} for s in one.plan.steps],
+        "in_stock": one.in_stock, "cautions": list(one.plan.cautions), "cannot_hold": list(one.plan.cannot_hold),
+        "frames": [{"bytes": f.bytes_hex, "twice": f.send_twice, "words": f.words} for f in one.plan.frames],
+        "checked": list(one.fit.checked),
+    }
+
+
+def fit_lines(result: FitResult, *, detailed: bool) -> list[str]:
+    """Spares ranked; with one spare also every finding and the steps."""
+    lines = [f"{shown(result.seen.tag)}   {result.seen.record.place}   {words(result.gear.duty)} gear, "
+             f"type {result.seen.rating.code}"]
+    if not result.spares:
+        return [*lines, "No spare to judge. Load driver models, or leave --in-stock out."]
+    for one in result.spares:
+        lines += ["", f"{VERDICT[one.fit.verdict.value]:15} {one.fit.model}   {one.in_stock} in stock   {one.spare.title}"]
+        lines += finding_lines(one.fit.findings, notes=detailed)
+    if detailed:
+        lines += ["", *step_lines(result.spares[0])]
+    return lines
+
+
+def write_form(path: Path, ready: Prepared) -> None:
+    """An empty readback form: fill in every null with what the driver says."""
+    write_text(path, json.dumps({"gears": {words(ready.gear.duty): ready.form}}, indent=2) + "\n")
+
+
+def prepared_json(ready: Prepared) -> dict[str, Any]:
+    """A swap that is not yet signed."""
+    return {"tag": ready.seen.tag, "gear": words(ready.gear.duty), "signed": False, "spare": judged_json(ready.judged),
+            "readback_form": ready.form}
+
+
+def prepared_lines(ready: Prepared, form_file: Path | None) -> list[str]:
+    """The whole sheet for the ladder."""
+    judged = ready.judged
+    base = ready.seen.line.addresses_from if ready.seen.line else 0
+    lines = [*_record_lines(ready.seen.record, ready.seen.signer_code, ready.seen.statement.digest), "",
+             *gear_lines(ready.gear, base), "",
+             f"{VERDICT[judged.fit.verdict.value]}: {judged.fit.model}, {judged.in_stock} in stock",
+             *finding_lines(judged.fit.findings), "", *step_lines(judged), "", "READ BACK THESE FIELDS",
+             *(f"  {name}" for name in ready.form), ""]
+    where = f"The empty form is in {form_file}. " if form_file else "Give --form FILE for an empty form. "
+    return [*lines, where + "Nothing is signed yet: fill it in, then run swap again with --readback FILE."]
+
+
+def _comparison_rows(done: Swapped) -> Iterable[str]:
+    for item in done.comparisons:
+        if item.result not in ("same", "within-tolerance"):
+            yield f"  {item.result.upper():12} {item.field}: set to {item.expected}, read {item.found} {item.unit}".rstrip()
+
+
+def swapped_lines(done: Swapped) -> list[str]:
+    """What a swap came to."""
+    changed = done.changed
+    compared = len(done.comparisons)
+    same = sum(item.result in ("same", "within-tolerance") for item in done.comparisons)
+    lines = [f"{shown(changed.tag)} version {changed.version} signed: {done.judged.fit.model} as "
+             f"{change_words(done.change_class)}.",
+             f"Readback: {same} of {compared} fields agree." + (" A full match." if done.matched else ""),
+             *_comparison_rows(done)]
+    if done.stock_left is not None:
+        lines.append(f"One piece left the store {done.store}; {done.stock_left} of {done.judged.fit.model} remain.")
+    lines += finding_lines(changed.findings)
+    if changed.open_stops:
+        lines.append(f"PROVISIONAL until a second signer approves: {', '.join(sorted(changed.open_stops))}.")
+    return lines
+
+
+def swapped_json(done: Swapped) -> dict[str, Any]:
+    """What a swap came to, as JSON."""
+    return {
+        "tag": done.changed.tag, "version": done.changed.version, "signed": True, "matched": done.matched,
+        "change_class": change_words(done.change_class), "open_stops": sorted(done.changed.open_stops),
+        "findings": [f.as_json() for f in done.changed.findings], "store": done.store, "stock_left": done.stock_left,
+        "readback": [{"field": c.field, "expected": c.expected, "found": c.found, "unit": c.unit, "result": c.result}
+                     for c in done.comparisons],
+    }

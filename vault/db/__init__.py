@@ -1,0 +1,1 @@
+"""Tables, queries and transactions. The only room that knows SQLAlchemy."""

@@ -1,0 +1,80 @@
+"""The schema's age: make it, check it, bring it up to date."""
+
+from __future__ import annotations
+
+from importlib import resources
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import Connection, Engine, inspect
+
+from vault.db.engine import plain_errors
+from vault.db.triggers import SQLITE_TRIGGERS
+from vault.errors import GearkeepError
+
+
+def migrations_folder() -> Path:
+    """Where the migrations lie: inside an installed package, or at the top of a checkout."""
+    packaged = Path(str(resources.files("vault.db"))) / "_migrations"
+    return packaged if packaged.is_dir() else Path(__file__).resolve().parents[2] / "migrations"
+
+
+def _config(connection: Connection | None = None) -> Any:
+    from alembic.config import Config
+
+    config = Config()
+    config.set_main_option("script_location", str(migrations_folder()))
+    config.attributes["connection"] = connection
+    return config
+
+
+def head_revision() -> str:
+    """The schema revision that this program works with.
+
+    Read from the file names so that opening a vault does not load Alembic: the highest number is the head,
+    and a test holds that Alembic agrees.
+    """
+    return max(path.stem.split("_")[0] for path in (migrations_folder() / "versions").glob("[0-9]*.py"))
+
+
+def current_revision(connection: Connection) -> str | None:
+    """The vault's schema revision, or None when it has no schema."""
+    if not inspect(connection).has_table("alembic_version"):
+        return None
+    found = connection.exec_driver_sql("SELECT version_num FROM alembic_version").scalar()
+    return str(found) if found is not None else None
+
+
+def check_schema(connection: Connection) -> None:
+    """Raises GearkeepError when the vault is older or newer than this program, or no vault at all."""
+    found, head = current_revision(connection), head_revision()
+    if found == head:
+        return
+    if found is None:
+        raise GearkeepError("There is no vault here.", kind="not-a-vault",
+                            hint="Check --vault, or make a new vault with: gearkeep init.")
+    if found < head:
+        raise GearkeepError(f"The vault's schema is older ({found}) than this program's ({head}).", kind="older-schema",
+                            hint="Copy the vault's file, then run: gearkeep upgrade.")
+    raise GearkeepError(f"The vault's schema ({found}) is newer than this program knows ({head}).",
+                        kind="newer-schema", hint="Install the newer gearkeep; this one changes nothing here.")
+
+
+def upgrade(engine: Engine, revision: str = "head") -> None:
+    """Bring the schema to a revision in one transaction; a failure leaves the vault as it was."""
+    from alembic import command
+
+    with plain_errors(), engine.connect().execution_options(writing=True) as connection:
+        # Batch migrations on a parent table fail with foreign_keys=ON; a BEGIN must come after the switch.
+        connection.connection.driver_connection.execute("PRAGMA foreign_keys=OFF")  # type: ignore[union-attr]
+        with connection.begin():
+            command.upgrade(_config(connection), revision)
+            # Batch mode copies a table and drops its triggers in silence.
+            if inspect(connection).has_table("journal"):
+                for trigger in SQLITE_TRIGGERS:
+                    connection.exec_driver_sql(trigger)
+            broken = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchall()
+            if broken:
+                raise GearkeepError(f"The upgrade would break {len(broken)} references.", kind="damaged",
+                                    hint="Nothing was changed. Keep the file and restore a backup.")
+        connection.connection.driver_connection.execute("PRAGMA foreign_keys=ON")  # type: ignore[union-attr]

@@ -1,0 +1,112 @@
+"""What each statement adds to the index tables. A pure function of the statement and its place."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from sqlalchemy import Connection, Table
+
+from vault.db import tables
+from vault.domain.record import Record
+from vault.domain.settings import Gear
+from vault.domain.stock import Movement
+from vault.domain.tag import from_bytes
+from vault.trust.keys import key_id
+from vault.trust.statements import (
+    Approval,
+    Genesis,
+    Grant,
+    Kind,
+    LabelIssue,
+    LabelPlaced,
+    LabelWithdrawal,
+    Role,
+    Withdrawal,
+)
+from vault.trust.verify import Statement
+
+Row = tuple[Table, dict[str, Any]]
+
+
+def _signer(seq: int, public_key: bytes, code: str, roles: frozenset[Role]) -> Row:
+    mask = sum(1 << role for role in roles)
+    return tables.signer, {"seq": seq, "key_id": key_id(public_key), "public_key": public_key, "code": code,
+                           "roles": mask}
+
+
+def _address(value: object) -> int | None:
+    return value if isinstance(value, int) else None
+
+
+def _gear(seq: int, number: int, gear: Gear) -> Row:
+    control = gear.settings.control
+    return tables.gear, {
+        "seq": seq, "number": number, "duty": int(gear.duty), "model": gear.model, "serial": gear.serial,
+        "short_address": _address(control.short_address) if control else None,
+        "central_circuit": control.central_circuit if control else None,
+        "central_address": _address(control.central_address) if control else None,
+    }
+
+
+def _record(seq: int, statement: Statement, record: Record) -> Iterator[Row]:
+    yield tables.record, {
+        "seq": seq, "tag": from_bytes(record.tag), "version": record.version, "digest": statement.digest,
+        "prefix": statement.digest[:16], "type_code": record.fixture_type.code,
+        "type_revision": record.fixture_type.revision, "place": record.place, "line": record.line,
+        "circuit": record.circuit, "reference": record.reference, "reason": int(record.reason),
+        "time_s": record.time_s, "open_stops": record.open_stops, "key_id": statement.key_id,
+    }
+    for number, prefix in enumerate(record.predecessor_prefixes, 1):
+        yield tables.record_predecessor, {"seq": seq, "number": number, "prefix": prefix}
+    for number, gear in enumerate(record.gears, 1):
+        yield _gear(seq, number, gear)
+
+
+def _movement(seq: int, body: Movement) -> Iterator[Row]:
+    for number, line in enumerate(body.lines, 1):
+        yield tables.movement, {
+            "seq": seq, "number": number, "act": int(body.act), "store": body.store, "model": line.model,
+            "quantity": line.quantity, "bin": line.bin, "serial": line.serial,
+            "tag": from_bytes(line.tag) if line.tag else None, "time_s": body.time_s,
+        }
+
+
+def rows_of(seq: int, statement: Statement) -> Iterator[Row]:
+    """(table, row) pairs that a statement at `seq` of its log stands for."""
+    body: Any = statement.body
+    if isinstance(body, Genesis):
+        yield _signer(seq, body.authority_key, "AUTH", frozenset({Role.AUTHORITY}))
+    elif isinstance(body, Grant):
+        yield _signer(seq, body.public_key, body.code, body.roles)
+    elif isinstance(body, Withdrawal):
+        yield tables.signer_withdrawal, {"seq": seq, "key_id": body.key_id, "reason": body.reason}
+    elif isinstance(body, Record):
+        yield from _record(seq, statement, body)
+    elif isinstance(body, Approval):
+        yield tables.approval, {"seq": seq, "record_digest": body.record_digest, "accepts": body.accepts,
+                                "change_class": int(body.change_class), "key_id": statement.key_id}
+    elif isinstance(body, LabelIssue):
+        for number, line in enumerate(body.labels, 1):
+            yield tables.label, {"seq": seq, "number": number, "tag": from_bytes(line.tag), "copy": line.copy,
+                                 "record_prefix": line.record_digest, "carries_settings": line.carries_settings}
+    elif isinstance(body, (LabelPlaced, LabelWithdrawal)):
+        event = "placed" if isinstance(body, LabelPlaced) else "withdrawn"
+        for number, copy in enumerate(body.labels, 1):
+            yield tables.label_event, {"seq": seq, "number": number, "tag": from_bytes(copy.tag),
+                                       "copy": copy.copy, "event": event}
+    elif isinstance(body, Movement):
+        yield from _movement(seq, body)
+    else:
+        name = {Kind.RATING: "code", Kind.DRIVER_MODEL: "model"}.get(statement.kind, "name")
+        yield tables.catalogue, {"seq": seq, "kind": int(statement.kind), "name": getattr(body, name),
+                                 "revision": body.revision, "digest": statement.digest}
+
+
+def insert_rows(connection: Connection, rows: Iterator[Row]) -> None:
+    """Write index rows, those of one table together."""
+    grouped: dict[Table, list[dict[str, Any]]] = {}
+    for table, row in rows:
+        grouped.setdefault(table, []).append(row)
+    for table, found in grouped.items():
+        connection.execute(table.insert(), found)

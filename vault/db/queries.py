@@ -1,0 +1,189 @@
+"""Questions to the index tables. What they find is then read from the journal and verified."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from sqlalchemy import ColumnElement, exists, func, select
+
+from vault.db import tables
+from vault.db.session import Session
+from vault.trust.statements import Kind
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RecordRow:
+    """One version in the index."""
+
+    seq: int
+    tag: str
+    version: int
+    digest: bytes
+    type_code: str
+    type_revision: int
+    place: str
+    line: str | None
+    circuit: str | None
+    reference: str | None
+    reason: int
+    open_stops: str | None
+
+
+_RECORD = (tables.record.c.seq, tables.record.c.tag, tables.record.c.version, tables.record.c.digest,
+           tables.record.c.type_code, tables.record.c.type_revision, tables.record.c.place, tables.record.c.line,
+           tables.record.c.circuit, tables.record.c.reference, tables.record.c.reason, tables.record.c.open_stops)
+
+
+def versions_of(session: Session, tag: str) -> list[RecordRow]:
+    """Every version of a tag, oldest first."""
+    r = tables.record
+    rows = session.connection.execute(select(*_RECORD).where(r.c.tag == tag).order_by(r.c.version, r.c.seq))
+    return [RecordRow(**row._mapping) for row in rows]
+
+
+def _is_head() -> ColumnElement[bool]:
+    p = tables.record_predecessor
+    return ~exists().where(p.c.prefix == tables.record.c.prefix)
+
+
+def head_rows(session: Session, *, tag: str | None = None, line: str | None = None,
+              circuit: str | None = None) -> list[RecordRow]:
+    """Heads (records that no other names), by tag then version; two of one tag are a conflict."""
+    r = tables.record
+    query = select(*_RECORD).where(_is_head())
+    for column, wanted in ((r.c.tag, tag), (r.c.line, line), (r.c.circuit, circuit)):
+        if wanted is not None:
+            query = query.where(column == wanted)
+    return [RecordRow(**row._mapping) for row in session.connection.execute(query.order_by(r.c.seq))]
+
+
+def tags(session: Session) -> list[str]:
+    """Every tag ever issued."""
+    return list(session.connection.execute(select(tables.record.c.tag).where(tables.record.c.version == 1)
+                                           .order_by(tables.record.c.tag)).scalars())
+
+
+def tags_for_reference(session: Session, reference: str) -> list[str]:
+    """Tags whose head bears a drawing reference."""
+    r = tables.record
+    return list(session.connection.execute(
+        select(r.c.tag).where(r.c.reference == reference, _is_head()).distinct()).scalars())
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CatalogueRow:
+    """One revision of a rating, driver model, circuit or line."""
+
+    seq: int
+    name: str
+    revision: int
+    digest: bytes
+
+
+def catalogue(session: Session, kind: Kind, name: str | None = None) -> list[CatalogueRow]:
+    """Every revision, oldest first."""
+    c = tables.catalogue
+    query = select(c.c.seq, c.c.name, c.c.revision, c.c.digest).where(c.c.kind == int(kind))
+    if name is not None:
+        query = query.where(c.c.name == name)
+    return [CatalogueRow(**row._mapping) for row in session.connection.execute(query.order_by(c.c.name, c.c.revision))]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ApprovalRow:
+    """One approval in the index."""
+
+    seq: int
+    accepts: str
+    change_class: int
+    key_id: bytes
+
+
+def approvals(session: Session, record_digest: bytes) -> list[ApprovalRow]:
+    """Approvals of one record."""
+    a = tables.approval
+    rows = session.connection.execute(
+        select(a.c.seq, a.c.accepts, a.c.change_class, a.c.key_id).where(a.c.record_digest == record_digest)
+        .order_by(a.c.seq))
+    return [ApprovalRow(**row._mapping) for row in rows]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LabelRow:
+    """One label copy: which record it was printed from, and whether it was placed or withdrawn since."""
+
+    copy: int
+    record_prefix: bytes
+    placed: bool
+    withdrawn: bool
+
+
+def labels(session: Session, tag: str) -> list[LabelRow]:
+    """Copies of a luminaire's label, oldest first."""
+    t, e = tables.label, tables.label_event
+    events = {(row.copy, row.event) for row in
+              session.connection.execute(select(e.c.copy, e.c.event).where(e.c.tag == tag))}
+    rows = session.connection.execute(select(t.c.copy, t.c.record_prefix).where(t.c.tag == tag).order_by(t.c.copy))
+    return [LabelRow(copy=row.copy, record_prefix=row.record_prefix, placed=(row.copy, "placed") in events,
+                     withdrawn=(row.copy, "withdrawn") in events) for row in rows]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MovementRow:
+    """One line of a movement, in journal order."""
+
+    seq: int
+    act: int
+    store: str
+    model: str
+    quantity: int
+    bin: str | None
+    serial: str | None
+    tag: str | None
+    time_s: int
+
+
+def movements(session: Session, model: str | None = None) -> list[MovementRow]:
+    """Movement lines, oldest first."""
+    m = tables.movement
+    query = select(m.c.seq, m.c.act, m.c.store, m.c.model, m.c.quantity, m.c.bin, m.c.serial, m.c.tag, m.c.time_s)
+    if model is not None:
+        query = query.where(m.c.model == model)
+    return [MovementRow(**row._mapping) for row in session.connection.execute(query.order_by(m.c.seq, m.c.number))]
+
+
+def signer_names(session: Session) -> dict[str, str]:
+    """Code -> person's name, from the side table that can be erased."""
+    return {row.code: row.name for row in session.connection.execute(select(tables.signer_name))}
+
+
+def set_signer_name(session: Session, code: str, name: str | None) -> None:
+    """Keep or erase the name behind a signer's code."""
+    n = tables.signer_name
+    session.connection.execute(n.delete().where(n.c.code == code))
+    if name:
+        session.connection.execute(n.insert(), {"code": code, "name": name})
+
+
+def checkpoints(session: Session, log: int) -> Sequence[tuple[int, bytes, str]]:
+    """(size, root, note) of every checkpoint signed, smallest first."""
+    c = tables.checkpoint
+    return [(row.size, row.root, row.note) for row in
+            session.connection.execute(select(c).where(c.c.log == log).order_by(c.c.size))]
+
+
+def keep_checkpoint(session: Session, log: int, size: int, root: bytes, note: str) -> None:
+    """Keep a signed checkpoint; one of that size already kept stays as it is."""
+    c = tables.checkpoint
+    last = session.connection.execute(select(func.max(c.c.size)).where(c.c.log == log)).scalar()
+    if last is None or size > last:
+        session.connection.execute(c.insert(), {"log": log, "size": size, "root": root, "note": note})
+
+
+def signed_of_kinds(session: Session, kinds: Sequence[int]) -> list[tuple[int, bytes]]:
+    """(place, signed bytes) of the main log's statements of some kinds, in order."""
+    j = tables.journal
+    rows = session.connection.execute(
+        select(j.c.seq, j.c.signed).where(j.c.log == tables.MAIN, j.c.kind.in_(kinds)).order_by(j.c.seq))
+    return [(row.seq, row.signed) for row in rows]

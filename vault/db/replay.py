@@ -1,0 +1,153 @@
+"""Walking a journal from its first entry: every signature, rule and tree hash checked anew."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from sqlalchemy import select
+
+from vault.db import tables
+from vault.db.engine import blob
+from vault.db.past import MemoryPast
+from vault.db.projections import Row, rows_of
+from vault.db.session import Session
+from vault.db.tables import MAIN, STOCK
+from vault.errors import GearkeepError, VerificationError
+from vault.trust import merkle
+from vault.trust.chain import check_place
+from vault.trust.cose import digest as digest_of
+from vault.trust.signers import Signers
+from vault.trust.statements import Genesis, Grant, Role, Withdrawal
+from vault.trust.verify import Statement, verify, verify_genesis, verify_movement
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fault:
+    """One thing wrong: what it concerns, where it stands, why it is wrong."""
+
+    what: str
+    where: str
+    why: str
+
+
+@dataclass(slots=True)
+class Tree:
+    """The journal's tree while it is walked: the last whole node of each level is all that is needed."""
+
+    size: int = 0
+    _last: dict[int, bytes] = field(default_factory=dict)
+
+    def add(self, leaf: bytes) -> bytes:
+        """Take the next leaf; returns the node hashes that it completes, joined."""
+        nodes = merkle.nodes_for_append(self.size, leaf, lambda level, _index: self._last[level])
+        self._last[0] = leaf
+        for level in range(1, len(nodes) // 32 + 1):
+            self._last[level] = nodes[(level - 1) * 32 : level * 32]
+        self.size += 1
+        return nodes
+
+    def root(self) -> bytes:
+        """The root over the leaves so far."""
+        return merkle.root(self.size, lambda level, _index: self._last[level])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One walked entry. statement is None when it did not verify; faults say why."""
+
+    seq: int
+    statement: Statement | None
+    rows: tuple[Row, ...]
+    faults: tuple[Fault, ...]
+
+
+class Replay:
+    """Walks both logs of a vault. After `walk`, `trees[log]` holds the tree and `roots` the roots asked for."""
+
+    def __init__(self, session: Session, wanted_sizes: dict[int, set[int]] | None = None) -> None:
+        self._session = session
+        self._signers = Signers()
+        self._past = MemoryPast()
+        self.genesis: Genesis | None = None
+        self._main_size = 0
+        self._wanted = wanted_sizes or {}
+        self.trees: dict[int, Tree] = {MAIN: Tree(), STOCK: Tree()}
+        self.roots: dict[tuple[int, int], bytes] = {}
+
+    def _verified(self, log: int, seq: int, signed: bytes) -> Statement:
+        if log == MAIN and seq == 0:
+            statement = verify_genesis(signed)
+            self.genesis = statement.body
+            return statement
+        if self.genesis is None:
+            raise VerificationError("There is no good genesis to hold it against.", kind="bad-chain")
+        if log == STOCK:
+            statement = verify_movement(signed, stock_log_id=self.genesis.stock_log_id, signers=self._signers,
+                                        main_size=self._main_size)
+            self._main_size = statement.body.main_size
+            return statement
+        statement = verify(signed, log_id=self.genesis.log_id, signers=self._signers, place=seq)
+        check_place(statement, self._past)
+        return statement
+
+    def walk(self, log: int) -> Iterator[Entry]:
+        """Every entry of one log in order; the main log has to be walked before the stock log."""
+        j = tables.journal
+        expected = 0
+        rows = self._session.connection.execution_options(yield_per=500).execute(
+            select(j).where(j.c.log == log).order_by(j.c.seq))
+        for row in rows:
+            faults: list[Fault] = []
+            where = place_name(log, row.seq)
+            if row.seq != expected:
+                faults.append(Fault(what="journal", where=where, why=f"entry {expected} is missing before it"))
+            expected = row.seq + 1
+            statement: Statement | None = None
+            index_rows: tuple[Row, ...] = ()
+            signed, stored_digest = blob(row.signed), blob(row.digest)
+            try:
+                statement = self._verified(log, row.seq, signed)
+            except GearkeepError as problem:
+                # Without a good genesis nothing can be verified; that one fault is named, not its consequences.
+                if self.genesis is not None or (log, row.seq) == (MAIN, 0):
+                    faults.append(Fault(what="journal", where=where, why=f"{problem.kind}: {problem.what}"))
+            if statement is not None:
+                index_rows = tuple(rows_of(row.seq, statement))
+                stored = (row.kind, row.key_id, row.digest)
+                if stored != (int(statement.kind), statement.key_id, statement.digest):
+                    faults.append(Fault(what="journal", where=where, why="its index columns do not match its bytes"))
+                self._signers.feed(statement.body, row.seq)
+            else:
+                index_rows = self._stored_rows(log, row.seq)
+                self._feed_stored_signer(index_rows, row.seq)
+            for index_row in index_rows:
+                self._past.feed(index_row)
+            # Behind a damaged entry the walk goes on with what the tables say of it, so that one fault stays one.
+            tree = self.trees[log]
+            if tree.add(digest_of(signed) if statement else stored_digest) != blob(row.nodes):
+                faults.append(Fault(what="journal", where=where, why="its tree hashes do not match the entries"))
+            if tree.size in self._wanted.get(log, set()):
+                self.roots[log, tree.size] = tree.root()
+            yield Entry(seq=row.seq, statement=statement, rows=index_rows if statement else (), faults=tuple(faults))
+
+    def _stored_rows(self, log: int, seq: int) -> tuple[Row, ...]:
+        found: list[Row] = []
+        for table, of_log in tables.PROJECTIONS.items():
+            if of_log == log:
+                found += [(table, dict(row._mapping)) for row in
+                          self._session.connection.execute(select(table).where(table.c.seq == seq))]
+        return tuple(found)
+
+    def _feed_stored_signer(self, rows: tuple[Row, ...], seq: int) -> None:
+        for table, row in rows:
+            if table is tables.signer:
+                roles = frozenset(role for role in Role if row["roles"] >> role & 1)
+                self._signers.grant(Grant(public_key=row["public_key"], roles=roles, code=row["code"], time_s=0), seq)
+            elif table is tables.signer_withdrawal:
+                self._signers.withdraw(Withdrawal(key_id=row["key_id"], time_s=0, reason=row["reason"]), seq)
+
+
+def place_name(log: int, seq: int) -> str:
+    """How an entry is named to people."""
+    return f"{'main' if log == MAIN else 'stock'} journal entry {seq}"

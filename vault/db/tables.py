@@ -1,0 +1,107 @@
+"""The journal is the vault; every other table is its index and can be rebuilt from it."""
+
+from __future__ import annotations
+
+from sqlalchemy import (
+    BigInteger,
+    Boolean,
+    Column,
+    Index,
+    LargeBinary,
+    MetaData,
+    SmallInteger,
+    String,
+    Table,
+    Text,
+    UniqueConstraint,
+)
+
+MAIN, STOCK = 0, 1
+
+metadata = MetaData(naming_convention={
+    "ix": "ix_%(table_name)s_%(column_0_N_name)s", "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+    "ck": "ck_%(table_name)s_%(constraint_name)s", "fk": "fk_%(table_name)s_%(column_0_N_name)s",
+    "pk": "pk_%(table_name)s",
+})
+
+
+def _key(name: str) -> Column[int]:
+    return Column(name, BigInteger, primary_key=True, autoincrement=False)
+
+
+# Append-only, held so by triggers. nodes: the tree hashes that this leaf completes (see vault/trust/merkle.py).
+journal = Table(
+    "journal", metadata, Column("log", SmallInteger, primary_key=True, autoincrement=False), _key("seq"),
+    Column("kind", SmallInteger, nullable=False), Column("key_id", LargeBinary(8), nullable=False),
+    Column("digest", LargeBinary(32), nullable=False), Column("signed", LargeBinary, nullable=False),
+    Column("nodes", LargeBinary, nullable=False), UniqueConstraint("digest"), Index(None, "log", "kind", "seq"),
+)
+checkpoint = Table(
+    "checkpoint", metadata, Column("log", SmallInteger, primary_key=True, autoincrement=False), _key("size"),
+    Column("root", LargeBinary(32), nullable=False), Column("note", Text, nullable=False),
+)
+
+signer = Table(
+    "signer", metadata, _key("seq"), Column("key_id", LargeBinary(8), nullable=False),
+    Column("public_key", LargeBinary(32), nullable=False), Column("code", String(8), nullable=False),
+    Column("roles", SmallInteger, nullable=False), Index(None, "key_id"),
+)
+signer_withdrawal = Table(
+    "signer_withdrawal", metadata, _key("seq"), Column("key_id", LargeBinary(8), nullable=False),
+    Column("reason", String(60), nullable=False),
+)
+catalogue = Table(
+    "catalogue", metadata, _key("seq"), Column("kind", SmallInteger, nullable=False),
+    Column("name", String(24), nullable=False), Column("revision", SmallInteger, nullable=False),
+    Column("digest", LargeBinary(32), nullable=False), UniqueConstraint("kind", "name", "revision"),
+)
+record = Table(
+    "record", metadata, _key("seq"), Column("tag", String(9), nullable=False),
+    Column("version", BigInteger, nullable=False), Column("digest", LargeBinary(32), nullable=False),
+    Column("prefix", LargeBinary(16), nullable=False), Column("type_code", String(12), nullable=False),
+    Column("type_revision", SmallInteger, nullable=False), Column("place", String(40), nullable=False),
+    Column("line", String(8)), Column("circuit", String(8)), Column("reference", String(24)),
+    Column("reason", SmallInteger, nullable=False), Column("time_s", BigInteger, nullable=False),
+    Column("open_stops", String(200)), Column("key_id", LargeBinary(8), nullable=False),
+    Index(None, "tag", "version"), Index(None, "reference"), Index(None, "line"), Index(None, "prefix"),
+)
+record_predecessor = Table(
+    "record_predecessor", metadata, _key("seq"), _key("number"), Column("prefix", LargeBinary(16), nullable=False),
+    Index(None, "prefix"),
+)
+gear = Table(
+    "gear", metadata, _key("seq"), _key("number"), Column("duty", SmallInteger, nullable=False),
+    Column("model", String(24)), Column("serial", String(24)), Column("short_address", SmallInteger),
+    Column("central_circuit", String(8)), Column("central_address", SmallInteger), Index(None, "serial"),
+)
+approval = Table(
+    "approval", metadata, _key("seq"), Column("record_digest", LargeBinary(32), nullable=False),
+    Column("accepts", String(200), nullable=False), Column("change_class", SmallInteger, nullable=False),
+    Column("key_id", LargeBinary(8), nullable=False), Index(None, "record_digest"),
+)
+label = Table(
+    "label", metadata, _key("seq"), _key("number"), Column("tag", String(9), nullable=False),
+    Column("copy", SmallInteger, nullable=False), Column("record_prefix", LargeBinary(8), nullable=False),
+    Column("carries_settings", Boolean), Index(None, "tag", "copy"),
+)
+label_event = Table(
+    "label_event", metadata, _key("seq"), _key("number"), Column("tag", String(9), nullable=False),
+    Column("copy", SmallInteger, nullable=False), Column("event", String(12), nullable=False), Index(None, "tag"),
+)
+movement = Table(
+    "movement", metadata, _key("seq"), _key("number"), Column("act", SmallInteger, nullable=False),
+    Column("store", String(16), nullable=False), Column("model", String(24), nullable=False),
+    Column("quantity", BigInteger, nullable=False), Column("bin", String(16)), Column("serial", String(24)),
+    Column("tag", String(9)), Column("time_s", BigInteger, nullable=False), Index(None, "model"), Index(None, "tag"),
+)
+
+# A person's name stands here alone, never in the journal, and can be erased.
+signer_name = Table(
+    "signer_name", metadata, Column("code", String(8), primary_key=True), Column("name", String(80), nullable=False),
+)
+
+# Which log each projection is derived from.
+PROJECTIONS: dict[Table, int] = {
+    signer: MAIN, signer_withdrawal: MAIN, catalogue: MAIN, record: MAIN, record_predecessor: MAIN, gear: MAIN,
+    approval: MAIN, label: MAIN, label_event: MAIN, movement: STOCK,
+}

@@ -1,0 +1,1 @@
+"""Files in and out: catalogues, schedules, readbacks, stock lists, drawings."""

@@ -1,0 +1,73 @@
+"""The headings of a luminaire schedule, as a file writes them and as we know them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+from vault.errors import GearkeepError
+from vault.exchange.catalogue import read_toml
+from vault.exchange.plain import nearest
+from vault.exchange.schedule_columns import EXTRA, GEAR_COLUMNS, LUMINAIRE_COLUMNS
+
+ADDED = ("problem", "allowed")
+IGNORE = "ignore"
+NEEDED = ("reference", "type", "place")
+
+
+class ScheduleProblem(GearkeepError):
+    """The schedule cannot be read at all: its headings are not ours. Kind: bad-schedule."""
+
+    def __init__(self, what: str, hint: str) -> None:
+        super().__init__(what, hint=hint, kind="bad-schedule")
+
+
+def plain_heading(said: str) -> str:
+    said = said.strip()
+    if said.casefold().startswith(EXTRA):
+        return EXTRA + said[len(EXTRA):].strip()
+    return re.sub(r"[\s_-]+", "_", said.casefold()).strip("_")
+
+
+def read_mapping(path: Path) -> dict[str, str]:
+    """A TOML file of lines `"heading in the file" = "our heading"`; "ignore" drops a column.
+
+    Raises ScheduleProblem naming every heading of ours that does not exist.
+    """
+    known = {*LUMINAIRE_COLUMNS, *GEAR_COLUMNS, IGNORE}
+    mapping, wrong = {}, []
+    for theirs, ours in read_toml(path).items():
+        name = plain_heading(ours) if isinstance(ours, str) else ""
+        if name not in known and not name.startswith(EXTRA):
+            wrong.append(f"{theirs!r} is mapped to {ours!r}, which is no heading {nearest(name, known)}".rstrip())
+        mapping[theirs] = name
+    if wrong:
+        raise ScheduleProblem(f"{path.name}: {'; '.join(wrong)}", f"our headings are: {', '.join(sorted(known))}")
+    return mapping
+
+
+def names_of(headings: Sequence[str], mapping: Mapping[str, str], filled: set[int]) -> list[str]:
+    """Our name for every column, "" for one that is not read. Raises ScheduleProblem for all that are wrong."""
+    known = (*LUMINAIRE_COLUMNS, *GEAR_COLUMNS)
+    mapped = {plain_heading(theirs): ours for theirs, ours in mapping.items()}
+    names, wrong = [], []
+    for number, heading in enumerate(headings):
+        plain = plain_heading(heading)
+        name = plain_heading(mapped.get(plain, plain))
+        if name in (*ADDED, IGNORE) or (not name and number not in filled):
+            name = ""
+        elif not name:
+            wrong.append(f"column {number + 1} has no heading")
+        elif name not in known and not (name.startswith(EXTRA) and name != EXTRA):
+            wrong.append(f"{heading.strip()!r} is not a heading we know {nearest(name, known)}".rstrip())
+        elif name in names:
+            wrong.append(f"{heading.strip()!r} stands twice")
+        names.append(name)
+    wrong += [f"{name!r} is missing" for name in NEEDED if name not in names]
+    if wrong:
+        raise ScheduleProblem(
+            f"the headings in row 1 cannot be read: {'; '.join(wrong)}",
+            'map the file\'s headings to ours in a mapping file ("ignore" drops a column), or name a column '
+            f"extra:NAME to keep it; our headings are {', '.join(known)}")
+    return names

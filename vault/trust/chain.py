@@ -1,0 +1,115 @@
+"""Rules that bind a statement to what stands before it in the journal (FORMAT.md, section Chain)."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, Protocol
+
+from vault.domain.record import MAY_FOLLOW, Reason, Record
+from vault.domain.schema import words
+from vault.domain.stock import Movement
+from vault.domain.tag import from_bytes, shown
+from vault.errors import VerificationError
+from vault.trust.keys import check_public_key
+from vault.trust.statements import Approval, Genesis, Grant, LabelIssue, LabelPlaced, LabelWithdrawal, Withdrawal
+from vault.trust.verify import Statement
+
+
+class Past(Protocol):
+    """What the rules ask about the journal before the statement."""
+
+    def versions(self, tag: bytes) -> Sequence[tuple[bytes, Any]]:
+        """(digest, what bears its version and reason) of every version of a tag so far."""
+
+    def rating_prefix(self, code: str, revision: int) -> bytes | None:
+        """First 8 bytes of the digest of that rating, or None."""
+
+    def revision(self, kind: int, name: str) -> int:
+        """Highest revision so far of a rating, driver model, circuit or line; 0 for none."""
+
+    def record_signer(self, digest: bytes) -> bytes | None:
+        """Key id of the signer of the record with that digest, or None."""
+
+    def knows_key(self, key_id: bytes) -> bool:
+        """Whether that key was ever granted."""
+
+    def copies(self, tag: bytes) -> int:
+        """How many label copies of a tag were ever issued."""
+
+
+def _broken(what: str, *, kind: str = "bad-chain", hint: str = "") -> VerificationError:
+    return VerificationError(what, kind=kind, hint=hint or "The statement does not follow what the journal says.")
+
+
+def check_record(record: Record, past: Past) -> None:
+    """Version, predecessors, reason and rating of a record stand in the journal. Raises VerificationError."""
+    label = shown(from_bytes(record.tag))
+    versions = past.versions(record.tag)
+    if record.version == 1 and versions:
+        raise _broken(f"The tag {label} has been used already.", kind="tag-in-use",
+                      hint="A tag is never used twice; give the luminaire a new one.")
+    named = []
+    for prefix in record.predecessor_prefixes:
+        match = [held for digest, held in versions if digest[:16] == prefix]
+        if not match:
+            raise _broken(f"{label} version {record.version} follows a version that the journal does not hold.")
+        named.append(match[0])
+    if named and record.version != 1 + max(held.version for held in named):
+        raise _broken(f"{label} says version {record.version} after version {max(h.version for h in named)}.")
+    for reason in [held.reason for held in named] or [None]:
+        if record.reason not in MAY_FOLLOW[reason]:
+            before = "nothing" if reason is None else words(reason)
+            raise _broken(f"{label}: a version for {words(record.reason)} may not follow {before}.",
+                          hint="A retired luminaire stays retired; a new one gets a new tag."
+                          if reason is Reason.RETIRED else "")
+    kept = past.rating_prefix(record.fixture_type.code, record.fixture_type.revision)
+    if kept is None or kept != record.fixture_type.digest:
+        raise _broken(f"{label} names a rating of {record.fixture_type.code} revision "
+                      f"{record.fixture_type.revision} that the journal does not hold.")
+
+
+def check_place(statement: Statement, past: Past) -> None:
+    """Step 8: the kind's own rules against the journal so far. Raises VerificationError."""
+    body = statement.body
+    if isinstance(body, Record):
+        check_record(body, past)
+    elif isinstance(body, Movement):
+        raise _broken("A stock movement belongs into the stock journal.")
+    elif isinstance(body, Genesis):
+        raise _broken("A vault has one genesis and it stands first.")
+    elif isinstance(body, Grant):
+        check_public_key(body.public_key)
+    elif isinstance(body, Withdrawal):
+        if not past.knows_key(body.key_id):
+            raise _broken(f"The key {body.key_id.hex()} was never granted a role.")
+    elif isinstance(body, Approval):
+        author = past.record_signer(body.record_digest)
+        if author is None:
+            raise _broken("The approval is of a record that the journal does not hold.")
+        if author == statement.key_id:
+            raise _broken("A signer cannot approve their own record.",
+                          hint="Ask another signer with the role approver or authority.", kind="wrong-role")
+    elif isinstance(body, LabelIssue):
+        for line in body.labels:
+            if not any(digest[:8] == line.record_digest for digest, _ in past.versions(line.tag)):
+                raise _broken(f"A label names a record of {shown(from_bytes(line.tag))} that the journal does not hold.")
+    elif isinstance(body, (LabelPlaced, LabelWithdrawal)):
+        for copy in body.labels:
+            if copy.copy > past.copies(copy.tag):
+                raise _broken(f"Copy {copy.copy} of {shown(from_bytes(copy.tag))} was never issued.")
+    else:
+        _check_revision(statement, past)
+
+
+def _check_revision(statement: Statement, past: Past) -> None:
+    body = statement.body
+    name = next((getattr(body, field) for field in ("code", "model", "name") if hasattr(body, field)), None)
+    if name is None or not hasattr(body, "revision"):
+        return
+    last = past.revision(int(statement.kind), name)
+    if body.revision != last + 1:
+        raise _broken(f"{name} revision {body.revision} cannot follow revision {last}.",
+                      hint=f"The next revision is {last + 1}.")
+
+
+

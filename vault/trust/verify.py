@@ -1,0 +1,114 @@
+"""The one door: signed bytes in, a verified statement out (FORMAT.md, section Verification; same numbers)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+from vault.domain.schema import check
+from vault.errors import UsageProblem, VerificationError
+from vault.trust import cbor, cose
+from vault.trust.keys import check_public_key
+from vault.trust.mapping import from_plain_cbor, to_plain_cbor
+from vault.trust.signers import Signer, Signers, require_role
+from vault.trust.statements import BODY, FORMAT_VERSION, Genesis, Kind
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Statement:
+    """A statement whose signature has been verified. digest: SHA-256(0x00 ‖ signed_bytes)."""
+
+    kind: Kind
+    key_id: bytes
+    signer: Signer | None
+    body: Any
+    signed_bytes: bytes
+    digest: bytes
+
+
+def kind_of(envelope: cose.Envelope) -> Kind:
+    """Step 3: the kind that the protected header names. Raises VerificationError (unknown-kind)."""
+    if envelope.kind not in Kind._value2member_map_:
+        raise VerificationError(f"The statement is of kind {envelope.kind}, which this version does not know.",
+                                kind="unknown-kind", hint="A newer gearkeep may be able to read it.")
+    return Kind(envelope.kind)
+
+
+def _body(envelope: cose.Envelope, kind: Kind) -> Any:
+    # Step 7. Only now, behind a good signature, is the payload parsed.
+    try:
+        return from_plain_cbor(BODY[kind], cbor.decode(envelope.payload))
+    except VerificationError as problem:
+        if problem.kind == "bad-payload":
+            raise
+        raise VerificationError(f"The payload of the {kind.name.lower()} is not as the format says: {problem.what}",
+                                kind="bad-payload", hint=problem.hint) from problem
+
+
+def verify(signed_bytes: bytes, *, log_id: bytes, signers: Signers, place: int) -> Statement:
+    """A statement at `place` of the main journal.
+
+    Raises VerificationError whose kind is the failure class of the step that failed.
+    """
+    envelope = cose.open_envelope(signed_bytes)  # steps 1 to 3: size, deterministic envelope, headers
+    kind = kind_of(envelope)
+    signer = signers.at(envelope.key_id, place)  # step 4
+    require_role(signer, kind)  # step 5
+    cose.verify_envelope(envelope, signer.public_key, cose.external_aad(FORMAT_VERSION, log_id))  # step 6
+    return _statement(envelope, kind, signer, _body(envelope, kind))  # step 7
+
+
+def verify_movement(signed_bytes: bytes, *, stock_log_id: bytes, signers: Signers, main_size: int) -> Statement:
+    """A statement of the stock journal, whose signer must hold the role at the main size that the body names.
+
+    main_size: the least that the body may name (what the statement before it named).
+    Raises VerificationError as `verify` does; bad-chain when the size named runs backwards.
+    """
+    envelope = cose.open_envelope(signed_bytes)
+    kind = kind_of(envelope)
+    if kind is not Kind.STOCK_MOVEMENT:
+        raise VerificationError(f"The stock journal holds movements alone, not a {kind.name.lower()}.",
+                                kind="unknown-kind")
+    known = signers.latest(envelope.key_id)
+    # The key alone is taken from the list here: the place is inside the payload, which is read only once signed.
+    public_key = known.public_key if known else signers.at(envelope.key_id, main_size).public_key
+    cose.verify_envelope(envelope, public_key, cose.external_aad(FORMAT_VERSION, stock_log_id))
+    body = _body(envelope, kind)
+    if body.main_size < main_size:
+        raise VerificationError(f"The movement names main size {body.main_size}, less than {main_size} before it.",
+                                kind="bad-chain", hint="Movements are signed against the journal as it stands.")
+    signer = signers.at(envelope.key_id, body.main_size - 1)
+    require_role(signer, kind)
+    return _statement(envelope, kind, signer, body)
+
+
+def _statement(envelope: cose.Envelope, kind: Kind, signer: Signer | None, body: Any) -> Statement:
+    return Statement(kind=kind, key_id=envelope.key_id, signer=signer, body=body,
+                     signed_bytes=envelope.signed_bytes, digest=cose.digest(envelope.signed_bytes))
+
+
+def verify_genesis(signed_bytes: bytes) -> Statement:
+    """The genesis names its own log id and its own key, so its payload is read before the signature is checked."""
+    envelope = cose.open_envelope(signed_bytes)
+    if kind_of(envelope) is not Kind.GENESIS:
+        raise VerificationError("The first statement is not a genesis.", kind="bad-chain",
+                                hint="This is not the beginning of a vault.")
+    body: Genesis = _body(envelope, Kind.GENESIS)
+    check_public_key(body.authority_key)
+    check_public_key(body.checkpoint_key)
+    if len(body.recovery_keys) % 32 or body.recovery_needed > len(body.recovery_keys) // 32:
+        raise VerificationError("The genesis asks for more recovery keys than it names.", kind="bad-payload")
+    cose.verify_envelope(envelope, body.authority_key, cose.external_aad(FORMAT_VERSION, body.log_id))
+    return _statement(envelope, Kind.GENESIS, None, body)
+
+
+def sign(kind: Kind, body: Any, key: Ed25519PrivateKey, *, log_id: bytes) -> bytes:
+    """Sign a body. Raises UsageProblem listing every field that is out of range: nothing wrong is ever signed."""
+    problems = [str(problem) for problem in check(body)]
+    if problems:
+        raise UsageProblem(f"The {kind.name.lower().replace('_', ' ')} cannot be signed: " + "; ".join(problems) + ".",
+                           hint="Correct the named fields and try again.", kind="bad-payload")
+    payload = cbor.encode(to_plain_cbor(body))
+    return cose.sign_statement(int(kind), payload, key, cose.external_aad(FORMAT_VERSION, log_id))
