@@ -20,7 +20,8 @@ from vault.domain.schema import words
 from vault.domain.settings import Gear
 from vault.domain.tag import from_bytes, shown, to_bytes
 from vault.errors import GearkeepError, UsageProblem
-from vault.exchange.assign import set_value
+from vault.exchange.assign import set_values
+from vault.exchange.readback_file import ONLY_GEAR
 from vault.trust.statements import Approval, Kind, LabelCopy, LabelPlaced, LabelWithdrawal
 
 
@@ -84,9 +85,7 @@ def sign_version(session: Session, desk: Desk, seen: View, record: Record, extra
 
 
 def _with_changes(gears: tuple[Gear, ...], position: int, changes: Mapping[str, str]) -> tuple[Gear, ...]:
-    gear = gears[position]
-    for path, text in changes.items():
-        gear = set_value(gear, path, text)
+    gear = set_values(gears[position], list(changes.items()))
     return (*gears[:position], replace(gear, readback_digest=None), *gears[position + 1 :])
 
 
@@ -120,6 +119,21 @@ def revise(desk: Desk, tag_text: str, *, changes: Mapping[str, str], gear: str |
         return sign_version(session, desk, seen, record, (), allow_open)
 
 
+def said_of(readback: Mapping[str, Mapping[str, object]], gear: Gear, gear_count: int) -> Mapping[str, object]:
+    """What a readback says of one gear. Raises UsageProblem when it speaks of others only.
+
+    A file that names no gear counts where the luminaire has one.
+    """
+    duty = words(gear.duty)
+    if gear_count == 1 and ONLY_GEAR in readback:
+        return readback[ONLY_GEAR]
+    if duty not in readback:
+        named = ", ".join(sorted(name for name in readback if name)) or "no gear by name"
+        raise UsageProblem(f"The readback says nothing of the {duty} gear.", kind="no-readback",
+                           hint=f"It speaks of {named}. Name the gear in the file, as in the form that swap --form writes.")
+    return readback[duty]
+
+
 def _resolve(desk: Desk, session: Session, seen: View, changes: Mapping[str, str], gear: str | None,
              readback: Mapping[str, Mapping[str, object]] | None, allow_open: bool) -> Changed:
     rows = queries.head_rows(session, tag=seen.tag)
@@ -134,10 +148,7 @@ def _resolve(desk: Desk, session: Session, seen: View, changes: Mapping[str, str
     extra: list[Finding] = []
     checked = []
     for item in gears:
-        said = readback.get(words(item.duty))
-        if said is None:
-            raise UsageProblem(f"The readback says nothing of the {words(item.duty)} gear.", kind="no-readback",
-                               hint="Read every gear of the luminaire.")
+        said = said_of(readback, item, len(gears))
         compared = compare(item, said, spare_tolerance_permille=None)
         extra += readback_findings(compared)
         checked.append(replace(item, readback_digest=readback_digest(said)))

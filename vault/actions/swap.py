@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from vault.actions.changes import Changed, gear_position, next_version, refuse_stops, sign_version
+from vault.actions.changes import Changed, gear_position, next_version, refuse_stops, said_of, sign_version
 from vault.actions.desk import Desk
 from vault.actions.fitting import Judged, candidates, judge
 from vault.actions.luminaire import View, find_tag, require_settled, view
@@ -13,11 +13,9 @@ from vault.actions.stock import move_stock, shelf_with
 from vault.domain.findings import Finding, Severity
 from vault.domain.readback import Comparison, compare, form, full_match, readback_digest, readback_findings
 from vault.domain.record import Basis, ChangeClass, Reason
-from vault.domain.schema import words
 from vault.domain.settings import Gear
 from vault.domain.stock import Act, MovementLine
 from vault.domain.tag import to_bytes
-from vault.errors import UsageProblem
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,10 +77,7 @@ def swap(desk: Desk, tag_text: str, *, spare: str, serial: str | None, readback:
         require_settled(seen)
         position = gear_position(seen.record, gear)
         old = seen.record.gears[position]
-        said = readback.get(words(old.duty))
-        if said is None:
-            raise UsageProblem(f"The readback says nothing of the {words(old.duty)} gear.", kind="no-readback",
-                               hint=f"It speaks of: {', '.join(sorted(readback)) or 'nothing'}.")
+        said = said_of(readback, old, len(seen.record.gears))
         judged = judge(session, seen, old, candidates(session, spare, False)[0])
         refuse_stops(judged.fit.findings, allow_open)
         shelf = shelf_with(session, spare, store, bin_name) if from_stock else None

@@ -58,14 +58,14 @@ def checkpoint(out: Path | None, as_json: bool) -> None:
     """Sign the size and root of each journal. Keep the result outside: on paper, on a phone, with somebody else."""
     from vault.actions.checkpoint_page import write_checkpoint_page
     from vault.actions.keeping import sign_checkpoints
-    from vault.exchange.files import write_text
+    from vault.exchange.files import write_whole
 
     at = desk()
     signed = sign_checkpoints(at)
     if out is not None and out.suffix.lower() == ".pdf":
         write_checkpoint_page(at, out)
     elif out is not None:
-        write_text(out, signed[0].note)
+        write_whole(out, signed[0].note.encode())
     if as_json:
         say(json_text({"checkpoints": [{"log": c.log, "size": c.size, "root": c.root.hex(), "note": c.note}
                                        for c in signed], "file": str(out) if out else None}))

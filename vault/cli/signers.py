@@ -124,7 +124,7 @@ def forget(code: str, as_json: bool) -> None:
 def export(file: Path, as_json: bool) -> None:
     """Write the list of signers, for scanning with no vault at hand (scan --trust FILE)."""
     from vault.actions.keeping import signer_list
-    from vault.exchange.files import write_text
+    from vault.exchange.files import write_whole
 
-    write_text(file, signer_list(open_vault()))
+    write_whole(file, signer_list(open_vault()).encode())
     say(json_text({"file": str(file)}) if as_json else f"Wrote {file}. It holds public keys only.")

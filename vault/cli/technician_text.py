@@ -19,7 +19,7 @@ from vault.domain.schema import NOT_SET, plain, specs, words
 from vault.domain.settings import Control, Gear
 from vault.domain.tag import from_bytes, shown
 from vault.domain.units import ma, mv, mw
-from vault.exchange.files import write_text
+from vault.exchange.files import write_whole
 
 VERDICT = {"fits": "FITS", "fits-with-care": "FITS WITH CARE", "does-not-fit": "DOES NOT FIT",
            "cannot-tell": "CANNOT TELL"}
@@ -253,7 +253,8 @@ def fit_lines(result: FitResult, *, detailed: bool) -> list[str]:
 
 def write_form(path: Path, ready: Prepared) -> None:
     """An empty readback form: fill in every null with what the driver says."""
-    write_text(path, json.dumps({"gears": {words(ready.gear.duty): ready.form}}, indent=2) + "\n")
+    text = json.dumps({"gears": {words(ready.gear.duty): ready.form}}, indent=2) + "\n"
+    write_whole(path, text.encode())
 
 
 def prepared_json(ready: Prepared) -> dict[str, Any]:

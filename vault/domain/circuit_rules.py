@@ -66,11 +66,11 @@ def _check_load(sheet: Sheet, circuit: Circuit, members: Sequence[CircuitMember]
 def _check_inrush(sheet: Sheet, circuit: Circuit, members: Sequence[CircuitMember], where: str) -> None:
     """Each member takes 1/n of a breaker that may feed n of its kind; together they take no more than the whole."""
     ask = sheet.ask("circuit-inrush", where)
-    if not ask.known((circuit.rated_current_ma, "The rated current of the breaker"),
-                     (circuit.breaker, "The type of the breaker")):
+    rated, breaker = circuit.rated_current_ma, circuit.breaker
+    ask.known((rated, "The rated current of the breaker"), (breaker, "The type of the breaker"))
+    if rated is None or breaker is None:
         return
-    assert circuit.rated_current_ma is not None and circuit.breaker is not None
-    bears = Fraction(circuit.rated_current_ma * TRIPS_AT[circuit.breaker], TABLE_BREAKER_MA * TRIPS_AT[Breaker.B])
+    bears = Fraction(rated * TRIPS_AT[breaker], TABLE_BREAKER_MA * TRIPS_AT[Breaker.B])
     shares = [None if member.inrush_b16 is None else Fraction(100, member.inrush_b16) / bears for member in members]
     _check_sum(ask, shares, 100, percent, "the inrush of all gear together", "what the breaker bears at once")
 

@@ -2,25 +2,20 @@
 
 from __future__ import annotations
 
-from math import log10
+from functools import cache
 
+from vault.domain.levels import MASK, OFF, nearest_level
 from vault.domain.rating import GearRating
 from vault.domain.rules import Sheet
 from vault.domain.schema import words
 from vault.domain.settings import Control, Curve, Gear, Protocol, Settings
 from vault.domain.site import Line
 
-MASK = 255
-OFF = 0
 
-
-def nearest_level(output_permille: int, curve: Curve) -> int:
-    """The level 1 to 254 whose output is nearest on that curve (IEC 62386-102 9.3: % = 10^((n-1)·3/253 - 1))."""
-    if curve is Curve.LINEAR:
-        return max(1, min(254, round(output_permille * 254 / 1000)))
-    if output_permille <= 1:
-        return 1
-    return min(254, round(253 / 3 * log10(output_permille)) + 1)
+@cache
+def floor_level(floor_permille: int, curve: Curve) -> int:
+    """The lowest level that a dimming floor leaves: the nearest, so that 1 % is level 85 and not 86."""
+    return nearest_level(floor_permille / 10, curve)
 
 
 def controls_of(settings: Settings) -> tuple[Control, ...]:
@@ -97,6 +92,6 @@ def _check_floor(sheet: Sheet, control: Control, gear: Gear, position: GearRatin
     if floor is None:
         if position.dimmed:
             ask.missing("The lowest dimming level of the type")
-    elif control.min_level < (least := nearest_level(floor, curve_of(control))):
+    elif control.min_level < (least := floor_level(floor, curve_of(control))):
         ask.broken(f"the minimum level is {control.min_level}; the type can be dimmed to level {least} and no lower.",
                    found=str(control.min_level), allowed=f"at least {least}")

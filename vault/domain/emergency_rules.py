@@ -36,7 +36,8 @@ def emergency_current_ma(gear: Gear) -> Fraction | None:
     return Fraction(min(known)) if gear.duty is Duty.EMERGENCY_CONVERTER else None
 
 
-def emergency_power_mw(gear: Gear, position: GearRating, rating: Rating, current_ma: Fraction | None) -> Fraction | None:
+def emergency_power_mw(gear: Gear, position: GearRating, rating: Rating,
+                       current_ma: Fraction | None) -> Fraction | None:
     """Output power in emergency in mW: as recorded, else that current times the highest voltage of every channel."""
     emergency = gear.settings.emergency
     if emergency is not None and emergency.emergency_power_mw is not None:
@@ -65,10 +66,11 @@ def check_emergency(sheet: Sheet, gear: Gear, position: GearRating, rating: Rati
     _check_duration(sheet, settings.rated_duration_min, settings.supply, limits.duration_min, where)
     current = emergency_current_ma(gear)
     sheet.ask("emergency-current", where).at_least(
-        current, limits.emergency_current_min_ma, ma, "the current in emergency", "the least that the type needs")
+        current, limits.emergency_current_min_ma, ma, "the current in emergency",
+        "the least emergency current of the type")
     sheet.ask("emergency-power", where).at_most(
         emergency_power_mw(gear, position, rating, current), limits.emergency_power_max_mw, mw,
-        "the power in emergency", "the most that the type may take")
+        "the power in emergency", "the highest emergency power of the type")
 
 
 def _check_mode(sheet: Sheet, mode: EmergencyMode | None, limits: EmergencyLimits, where: str) -> None:

@@ -37,7 +37,7 @@ class Fit:
 
 def fit_spare(gear: Gear, rating: Rating, spare: DriverModel, *, circuit: Circuit | None = None,
               line: Line | None = None) -> Fit:
-    """Hold a spare against a gear's settings and its type's rating; every finding, never an early end but the shape's."""
+    """Hold a spare against a gear's settings and its type's rating; every finding is given, not the first."""
     sheet = Sheet()
     check_hazards(sheet, rating)
     ask, position = sheet.ask("duty"), rating.gear_for(gear.duty)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from vault.domain.fit_case import Case
-from vault.domain.limits_output import ASSUMED_TOLERANCE_PERMILLE, check_colours, check_constant_voltage
+from vault.domain.limits_output import ASSUMED_TOLERANCE_PERMILLE, check_colours, check_constant_voltage, spoken
 from vault.domain.rating import Module
 from vault.domain.rules import margin_percent
 from vault.domain.schema import words
@@ -23,7 +23,7 @@ def same_shape(case: Case, where: str) -> bool:
     ask = case.sheet.ask("output", where)
     for output, whose in ((settings.output, "the record asks for"), (case.position.output, "the type takes")):
         if spare.output is not output:
-            ask.broken(f"the spare gives {words(spare.output)}, but {whose} {words(output)}.",
+            ask.broken(f"the spare gives {spoken(spare.output)}, but {whose} {spoken(output)}.",
                        found=words(spare.output), allowed=words(output))
             return False
     ask = case.sheet.ask("channels", where)
@@ -42,8 +42,9 @@ def check_currents(case: Case, places: list[str]) -> None:
         for channel, module, where in zip(case.gear.settings.channels, case.position.modules, places, strict=True):
             ask = case.sheet.ask("constant-voltage", where)
             what = "the output voltage of the spare"
-            check_constant_voltage(ask, case.spare.constant_voltage_mv, channel.voltage_mv, what, "the recorded voltage")
-            check_constant_voltage(ask, case.spare.constant_voltage_mv, module.nominal_voltage_mv, what,
+            given = case.spare.constant_voltage_mv
+            check_constant_voltage(ask, given, channel.voltage_mv, what, "the recorded voltage")
+            check_constant_voltage(ask, given, module.nominal_voltage_mv, what,
                                    "the nominal voltage of the light source")
         return
     rows = zip(case.gear.settings.channels, case.position.modules, case.currents_ma(), places, strict=True)
@@ -78,8 +79,8 @@ def _permitted(case: Case, module: Module, near: int, wanted: int, where: str) -
                  found=ma(near), allowed=f"{ma(least)} to {ma(most)}", unit="mA")
         return
     what = "the current that the spare will be set to"
-    ask.at_least(near, least, ma, what, "the least that the type permits")
-    ask.at_most(near, most, ma, what, "the most that the type permits")
+    ask.at_least(near, least, ma, what, "the least current that the type permits")
+    ask.at_most(near, most, ma, what, "the highest current that the type permits")
 
 
 def _tolerance(case: Case, module: Module, near: int, wanted: int, where: str) -> None:
@@ -104,7 +105,8 @@ def _tolerance(case: Case, module: Module, near: int, wanted: int, where: str) -
     if near > most or (declared is not None and worst > most):
         ask.broken(figures, found=ma(worst), allowed=f"at most {ma(most)}", unit="mA", margin=margin)
     elif declared is None and worst > most:
-        ask.missing(f"The tolerance of the spare, which may not exceed {percent(Fraction(most * 100, near) - 100)} here,")
+        room = percent(Fraction(most * 100, near) - 100)
+        ask.missing(f"The tolerance of the spare, which may not exceed {room} here,")
     elif declared is None:
         ask.care(f"the spare declares no tolerance; {figures}", found=ma(worst), allowed=f"at most {ma(most)}",
                  unit="mA", margin=margin)

@@ -36,7 +36,7 @@ def check_emergency_fit(case: Case, where: str) -> None:
 def _mode(case: Case, settings: Emergency, ability: EmergencyAbility, where: str) -> None:
     ask = case.sheet.ask("emergency-mode", where)
     mode = settings.mode if isinstance(settings.mode, EmergencyMode) else None
-    ask.known((mode, "The switching mode on record"), (ability.modes, "The switching modes of the spare"))
+    ask.known((mode, "The switching mode on record"), (ability.modes, "Which switching modes the spare has"))
     if mode is not None and ability.modes is not None and mode not in ability.modes:
         found = " or ".join(words(m) for m in sorted(ability.modes)) or "none"
         ask.broken(f"the luminaire is {words(mode)}, and the spare cannot work so.", found=found, allowed=words(mode))
@@ -51,7 +51,7 @@ def _duration_and_battery(case: Case, settings: Emergency, ability: EmergencyAbi
         ask.broken(f"the luminaire is rated for {wanted} min, and the spare for {found} min.", found=found,
                    allowed=str(wanted), unit="min")
     ask, battery = case.sheet.ask("battery", where), (case.position.emergency or NO_LIMITS).battery
-    ask.known((battery, "The battery of the type"), (ability.batteries, "The batteries that the spare can charge"))
+    ask.known((battery, "The battery of the type"), (ability.batteries, "Which batteries the spare can charge"))
     if battery is not None and ability.batteries is not None \
             and battery.casefold() not in ability.batteries.casefold().split():
         ask.broken(f"the spare cannot charge the battery {battery}.", found=ability.batteries, allowed=battery)
@@ -64,18 +64,19 @@ def _current_and_power(case: Case, ability: EmergencyAbility, where: str) -> Non
     current = _with_spare(case, recorded)
     ask = case.sheet.ask("emergency-current", where)
     what = "the current in emergency"
-    ask.at_least(current, limits.emergency_current_min_ma, ma, what, "the least that the type needs")
+    ask.at_least(current, limits.emergency_current_min_ma, ma, what, "the least emergency current of the type")
     if current is not None:
-        ask.at_least(current, ability.emergency_current_min_ma, ma, what, "the least that the spare gives in emergency")
-        ask.at_most(current, ability.emergency_current_max_ma, ma, what, "the most that the spare gives in emergency")
+        ask.at_least(current, ability.emergency_current_min_ma, ma, what, "the least emergency current of the spare")
+        ask.at_most(current, ability.emergency_current_max_ma, ma, what, "the highest emergency current of the spare")
     power = emergency_power_mw(case.gear, case.position, case.rating, recorded)
     if power is not None and current is not None and recorded:
         power = Fraction(ceil(power * current / recorded))
     ask = case.sheet.ask("emergency-power", where)
-    ask.at_most(power, limits.emergency_power_max_mw, mw, "the power in emergency", "the most that the type may take")
+    ask.at_most(power, limits.emergency_power_max_mw, mw, "the power in emergency",
+                "the highest emergency power of the type")
     if power is not None:
-        ask.at_least(ability.emergency_power_max_mw, power, mw, "the most power that the spare gives in emergency",
-                     "the power that is needed")
+        ask.at_least(ability.emergency_power_max_mw, power, mw, "the highest emergency power of the spare",
+                     "the power needed in emergency")
 
 
 def _with_spare(case: Case, recorded: Fraction | None) -> Fraction | None:

@@ -17,7 +17,7 @@ def check_place(case: Case, where: str) -> None:
         original = case.position.original or OriginalGear()
         case.sheet.ask("case-temperature", where).at_least(
             case.spare.tc_max_c, original.tc_max_c, celsius, "the case temperature limit of the spare",
-            "that of the original")
+            "the case temperature limit of the original")
         _heat(case, original, where)
     if not case.approved_model:
         _size(case, where)
@@ -37,7 +37,8 @@ def _heat(case: Case, original: OriginalGear, where: str) -> None:
                  found=mw(loss), allowed=f"at most {mw(most)}", unit="W",
                  margin=margin_percent(loss, most, above=False))
     else:
-        ask.at_most(loss, most, mw, "the heat that the spare gives off", "that of the original")
+        ask.at_most(loss, most, mw, "the heat that the spare gives off",
+                    "the heat that the original gives off")
 
 
 def _size(case: Case, where: str) -> None:

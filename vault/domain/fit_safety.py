@@ -65,13 +65,14 @@ def _place(wet: bool | None) -> str:
 def _selv(case: Case, where: str) -> None:
     if case.position.isolation is not Isolation.SELV and case.spare.isolation is not Isolation.SELV:
         return
-    case.sheet.ask("selv-voltage", where).at_most(case.spare.output_voltage_max_mv, SELV_MV, mv,
-                                                  "the highest output voltage of the spare", "the most that SELV may have")
+    case.sheet.ask("selv-voltage", where).at_most(
+        case.spare.output_voltage_max_mv, SELV_MV, mv, "the highest output voltage of the spare",
+        "the upper end of the SELV band")
 
 
 def _class(case: Case) -> None:
     ask, need, have = case.sheet.ask("protection-class"), case.rating.protection_class, case.spare.classes
-    if ask.known((need, "The protection class of the type"), (have, "The protection class that the spare is made for")) \
+    if ask.known((need, "The protection class of the type"), (have, "The protection class of the spare")) \
             and need is not None and have is not None and need not in have:
         made_for = " or ".join(_numeral(c) for c in sorted(have)) or "none"
         ask.broken(f"the spare is made for luminaires of {made_for}, but the type is of {_numeral(need)}.",

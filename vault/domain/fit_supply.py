@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from vault.domain.control_rules import curve_of, is_dimmed, nearest_level
+from vault.domain.control_rules import curve_of, floor_level, is_dimmed
 from vault.domain.fit_case import Case
 from vault.domain.schema import words
 from vault.domain.settings import Protocol
@@ -16,9 +16,9 @@ def check_supply(case: Case, where: str) -> None:
     """Mains range; d.c. range where a central battery may feed it."""
     ask, spare, rating = case.sheet.ask("supply-ac", where), case.spare, case.rating
     ask.at_most(spare.supply_min_v, rating.supply_min_v, volts, "the lowest mains voltage of the spare",
-                "the lowest of the type")
+                "the lowest mains voltage of the type")
     ask.at_least(spare.supply_max_v, rating.supply_max_v, volts, "the highest mains voltage of the spare",
-                 "the highest of the type")
+                 "the highest mains voltage of the type")
     if not case.central:
         return
     ask = case.sheet.ask("supply-dc", where)
@@ -40,14 +40,18 @@ def check_control_fit(case: Case, where: str) -> None:
     """Protocol, DALI device type, dimming floor."""
     _protocol(case, where)
     if case.uses_dali:
-        ask, have, need = case.sheet.ask("device-type", where), case.spare.dali_device_types, case.position.dali_device_type
-        if ask.known((have, "The DALI device type of the spare"), (need, "The DALI device type of the type")) \
-                and have is not None and need not in have:
-            found = " and ".join(str(kind) for kind in have) or "none"
-            ask.broken(f"the spare is DALI device type {found}, but device type {need} is needed.", found=found,
-                       allowed=str(need))
+        _device_type(case, where)
     if is_dimmed(case.position, case.gear.settings):
         _floor(case, where)
+
+
+def _device_type(case: Case, where: str) -> None:
+    ask, have, need = case.sheet.ask("device-type", where), case.spare.dali_device_types, case.position.dali_device_type
+    if ask.known((have, "The DALI device type of the spare"), (need, "The DALI device type of the type")) \
+            and have is not None and need not in have:
+        found = " and ".join(str(kind) for kind in have) or "none"
+        ask.broken(f"the spare is DALI device type {found}, but device type {need} is needed.", found=found,
+                   allowed=str(need))
 
 
 def _protocol(case: Case, where: str) -> None:
@@ -55,12 +59,12 @@ def _protocol(case: Case, where: str) -> None:
     # A driver whose control terminals are left open gives full output, so "none" suits every spare.
     wanted = sorted({control.protocol for control in case.controls if control.protocol is not Protocol.NONE})
     if not case.controls:
-        if ask.known((permitted, "How the gear is controlled"), (have, "The control protocols of the spare")) \
+        if ask.known((permitted, "How the gear is controlled"), (have, "By what the spare can be controlled")) \
                 and permitted and have is not None and not permitted & have and Protocol.NONE not in permitted:
             names = " or ".join(words(p) for p in sorted(permitted))
             ask.broken(f"the spare cannot be controlled by {names}.", found=_said(have), allowed=names)
         return
-    if not wanted or not ask.known((have, "The control protocols of the spare")) or have is None:
+    if not wanted or not ask.known((have, "By what the spare can be controlled")) or have is None:
         return
     for protocol in wanted:
         if protocol not in have:
@@ -74,12 +78,13 @@ def _said(protocols: frozenset[Protocol]) -> str:
 
 def _floor(case: Case, where: str) -> None:
     ask, floor = case.sheet.ask("dimming-floor", where), case.spare.dimming_floor_permille
-    levels = [(c.min_level, nearest_level(floor or 0, curve_of(c))) for c in case.controls if isinstance(c.min_level, int)]
+    levels = [(control.min_level, floor_level(floor or 0, curve_of(control)))
+              for control in case.controls if isinstance(control.min_level, int)]
     if floor is None:
         ask.missing("The lowest dimming level of the spare")
     elif not levels:
         ask.at_most(floor, case.position.dimming_floor_permille, permille, "the lowest dimming level of the spare",
-                    "that of the type")
+                    "the lowest dimming level of the type")
     for level, least in levels if floor is not None else []:
         if level < least:
             ask.broken(f"the minimum level on record is {level}; the spare dims to level {least} and no lower.",

@@ -52,7 +52,8 @@ def _hold(case: Case, ask: Ask, window: Window, name: str, current: int, low: in
         ask.broken(f"the {name} of the spare has no room at {ma(current)}.", found=ma(current),
                    allowed=f"a current in the {name}")
         return
-    if not ask.known((low, "The lowest voltage of the light source"), (high, "The highest voltage of the light source")):
+    if not ask.known((low, "The lowest voltage of the light source"),
+                     (high, "The highest voltage of the light source")):
         return
     needed, given = mv_range(low or 0, high or 0), mv_range(found.lowest_mv, found.highest_mv)
     figures = f"at {ma(current)} the light source needs {needed}, and the {name} of the spare is {given}."
@@ -103,4 +104,4 @@ def check_output_voltages(case: Case, where: str) -> None:
     if limit is None and known and highest is not None and highest > min(known):
         limit = min(known)
     ask.at_most(highest, limit, mv, "the highest output voltage of the spare",
-                "what the insulation of the light source is made for")
+                "the voltage that its light source is insulated for")

@@ -11,11 +11,10 @@ from vault.domain.limits_output import check_output
 from vault.domain.rating import Rating, essentials_of
 from vault.domain.rules import Sheet, without_repeats
 from vault.domain.schema import words
-from vault.domain.settings import Duty, EmergencySupply, Gear
+from vault.domain.settings import Duty, EmergencySupply, Gear, Output
 from vault.domain.site import Circuit, Line
 from vault.domain.supply import battery_floor_v
 from vault.domain.units import celsius, volts, volts_range
-
 
 _ESSENTIALS = {
     "module_max_ma": "The highest current that the light source bears",
@@ -91,9 +90,13 @@ def _check_duties(sheet: Sheet, gears: tuple[Gear, ...], rating: Rating) -> None
 def _check_essentials(sheet: Sheet, rating: Rating) -> None:
     ask = sheet.ask("essentials")
     essentials = essentials_of(rating)
-    emergency = any(position.duty is not Duty.GENERAL for position in rating.gears)
+    needless = set()
+    if all(position.duty is Duty.GENERAL for position in rating.gears):
+        needless.add("emergency_current_min_ma")
+    if all(position.output is Output.CONSTANT_VOLTAGE for position in rating.gears):
+        needless.add("module_max_ma")
     for name, what in _ESSENTIALS.items():
-        if getattr(essentials, name) is None and (emergency or name != "emergency_current_min_ma"):
+        if getattr(essentials, name) is None and name not in needless:
             ask.missing(what)
 
 
@@ -107,7 +110,8 @@ def _check_site(sheet: Sheet, rating: Rating, line: Line | None, circuit: Circui
 def _check_battery_range(sheet: Sheet, rating: Rating, circuit: Circuit) -> None:
     ask = sheet.ask("supply-dc")
     low, high, least, most = rating.dc_min_v, rating.dc_max_v, circuit.battery_min_v, circuit.battery_max_v
-    ask.known((low and high, "The d.c. voltage range of the type"), (least and most, "The battery range of the circuit"))
+    ask.known((low and high, "The d.c. voltage range of the type"),
+              (least and most, "The battery range of the circuit"))
     if low is None or high is None or least is None or most is None:
         return
     floor = battery_floor_v(least)

@@ -7,7 +7,7 @@ from fractions import Fraction
 from vault.domain.rating import GearRating, Module, Rating
 from vault.domain.rules import Ask, Sheet, margin_percent
 from vault.domain.schema import words
-from vault.domain.settings import Channel, Duty, Gear, Output
+from vault.domain.settings import Channel, Colour, Duty, Gear, Output
 from vault.domain.units import ma, mv, mv_range, mw, permille
 from vault.domain.voltage import coldest_c, hot_and_cold_mv
 
@@ -16,12 +16,17 @@ ASSUMED_TOLERANCE_PERMILLE = 100
 CONSTANT_VOLTAGE_PERCENT = 5
 
 
+def spoken(output: Output) -> str:
+    """The kind of output in a sentence: "constant current"."""
+    return words(output).replace("-", " ")
+
+
 def check_output(sheet: Sheet, gear: Gear, position: GearRating, rating: Rating, where: str) -> None:
     """Everything about what the gear gives out. `where` names the gear in the findings."""
     settings = gear.settings
     ask = sheet.ask("output", where)
     if settings.output is not position.output:
-        ask.broken(f"the gear gives {words(settings.output)}, but the type takes {words(position.output)}.",
+        ask.broken(f"the gear gives {spoken(settings.output)}, but the type takes {spoken(position.output)}.",
                    found=words(settings.output), allowed=words(position.output))
         return
     ask, have, want = sheet.ask("channels", where), len(settings.channels), len(position.modules)
@@ -55,11 +60,10 @@ def check_colours(sheet: Sheet, gear: Gear, position: GearRating, where: str) ->
     if not ask.known((position.colours, "The colour order of the type"),
                      (None if None in colours else colours, "The colour of every channel")):
         return
-    if (have := [c for c in colours if c is not None]) != list(position.colours or ()):
-        kinds = {int(c): words(c) for c in type(have[0])}
-        wanted = ", ".join(kinds.get(c, str(c)) for c in position.colours or ())
-        ask.broken(f"the channels are {', '.join(words(c) for c in have)}, but the type's are {wanted}.",
-                   found=", ".join(words(c) for c in have), allowed=wanted)
+    have, want = [c for c in colours if c is not None], [Colour(c) for c in position.colours or ()]
+    if have != want:
+        said, wanted = ", ".join(map(words, have)), ", ".join(map(words, want))
+        ask.broken(f"the channels are {said}, but the type's are {wanted}.", found=said, allowed=wanted)
 
 
 def check_constant_voltage(ask: Ask, value_mv: int | None, nominal_mv: int | None, what: str, limit_what: str) -> None:
@@ -77,8 +81,8 @@ def _check_current(sheet: Sheet, channel: Channel, module: Module, position: Gea
     if current is None:
         ask.missing("The set current")
         return
-    ask.at_least(current, module.current_min_ma, ma, "the set current", "the least that the type permits")
-    ask.at_most(current, module.current_max_ma, ma, "the set current", "the most that the type permits")
+    ask.at_least(current, module.current_min_ma, ma, "the set current", "the least current that the type permits")
+    ask.at_most(current, module.current_max_ma, ma, "the set current", "the highest current that the type permits")
     tolerance = position.original.tolerance_permille if position.original else None
     ask, most = sheet.ask("current-tolerance", where), module.module_max_ma
     worst = Fraction(current * (1000 + (ASSUMED_TOLERANCE_PERMILLE if tolerance is None else tolerance)), 1000)
@@ -124,11 +128,13 @@ def _check_power(sheet: Sheet, gear: Gear, position: GearRating, rating: Rating,
         if channel.current_ma is None or high is None or module.voltage_high_mv is None:
             sheet.ask("power", where).missing("The power of every channel")
             return
-        cold, warm = Fraction(channel.current_ma * high, 1000), Fraction(channel.current_ma * module.voltage_high_mv, 1000)
+        cold = Fraction(channel.current_ma * high, 1000)
+        warm = Fraction(channel.current_ma * module.voltage_high_mv, 1000)
         cold_sum, warm_sum = cold_sum + cold, warm_sum + warm
         if module.power_max_mw is not None:
             here = f"{where}, channel {number}" if several else where
-            _hold_power(sheet.ask("power", here), warm, cold, module.power_max_mw, "the rated power of the light source")
+            _hold_power(sheet.ask("power", here), warm, cold, module.power_max_mw,
+                        "the rated power of the light source")
     ask = sheet.ask("power", where)
     if position.power_max_mw is not None:
         _hold_power(ask, warm_sum, cold_sum, position.power_max_mw, "the rated power of the gear's position")

@@ -158,7 +158,7 @@ class Ask:
             return
         if value < limit if above else value > limit:
             self.broken(f"{what} is {show(value)}, but {limit_what} is {show(limit)}.", found=show(value),
-                        allowed=f"at {'least' if above else 'most'} {show(limit)}", unit=show(limit).rpartition(" ")[2],
+                        allowed=f"at {'least' if above else 'most'} {show(limit)}", unit=show(limit).partition(" ")[2],
                         margin=margin_percent(value, limit, above=above))
 
 

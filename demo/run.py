@@ -1,0 +1,177 @@
+"""One building goes through its life: python demo/run.py [FOLDER] (default demo/out).
+
+Every step is a gearkeep command, printed as you would type it, run for real, with what it said. The folder ends up with
+vault.db, labels.pdf, label.png (the one that is scanned), fit.svg, audit.json and the key files.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+import os
+import shlex
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+from typing import Any
+
+HERE = Path(__file__).resolve().parent
+PASSPHRASE = "wet feet 4711"
+MARK = ".made-by-demo"
+FAILED_DRIVER, SECOND_FAILURE = "CH-007", "CH-009"
+GOOD_SPARE, SMALL_SPARE = "GEN-50-1050", "GEN-25-800"
+
+
+class Story:
+    """Runs commands in the demo's folder and tells what happens."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.env = {**os.environ, "GEARKEEP_PASSPHRASE": PASSPHRASE, "GEARKEEP_VAULT": "vault.db",
+                    "GEARKEEP_CHECKPOINT_KEY": "keys/checkpoint.key", "PYTHONIOENCODING": "utf-8"}
+        self.env.pop("GEARKEEP_KEY", None)
+        self.step = 0
+
+    def chapter(self, who: str, title: str) -> None:
+        """A heading: who acts, and what for."""
+        self.step += 1
+        print(f"\n━━ {self.step}. {title}  ({who})", flush=True)
+
+    def run(self, *words: str, code: int = 0, show: int = 14) -> str:
+        """Run one command; its exit code must be `code`. Prints the command and up to `show` lines."""
+        print(f"$ gearkeep {shlex.join(words)}", flush=True)
+        done = subprocess.run([sys.executable, "-m", "vault.cli.main", *words], cwd=self.folder, env=self.env,
+                              capture_output=True, encoding="utf-8", check=False)
+        lines = (done.stdout + done.stderr).rstrip().splitlines()
+        for line in lines[:show]:
+            print(f"  {line}")
+        if len(lines) > show:
+            print(f"  … {len(lines) - show} more lines")
+        if done.returncode != code:
+            print("\n".join(f"  {line}" for line in lines[show:]))
+            sys.exit(f"The demo stops: this command ended with {done.returncode}, expected {code}.")
+        return done.stdout
+
+    def ask(self, *words: str, code: int = 0) -> Any:
+        """The same with --json, told in one line."""
+        return json.loads(self.run(*words, "--json", code=code, show=0))
+
+
+def prepare(folder: Path) -> None:
+    """An empty folder; only one that an earlier run made is emptied."""
+    if folder.exists() and any(folder.iterdir()):
+        if not (folder / MARK).is_file():
+            sys.exit(f"{folder} is not empty and was not made by this demo; name another folder.")
+        for path in sorted(folder.rglob("*"), reverse=True):
+            path.rmdir() if path.is_dir() else path.unlink()
+    folder.mkdir(parents=True, exist_ok=True)
+    (folder / MARK).touch()
+    for source in HERE.iterdir():
+        if source.suffix in (".toml", ".csv", ".json") and source.name != "faults.toml":
+            (folder / source.name).write_bytes(source.read_bytes())
+
+
+def correct(folder: Path) -> None:
+    """What the installer does with rejected.csv: put the right value into each faulty cell."""
+    faults = tomllib.loads((HERE / "faults.toml").read_text(encoding="utf-8"))["fault"]
+    with (HERE / "schedule.csv").open(encoding="utf-8", newline="") as file:
+        original = list(csv.reader(file))
+    headings = original[0]
+    right = {tuple(original[fault["row"] - 1]): (headings.index(fault["column"]), fault["right"]) for fault in faults}
+    with (folder / "rejected.csv").open(encoding="utf-8", newline="") as file:
+        rows = list(csv.reader(file))
+    for row in rows[1:]:
+        found = right.get(tuple(row[: len(headings)]))
+        if found:
+            row[found[0]] = found[1]
+    with (folder / "corrected.csv").open("w", encoding="utf-8", newline="") as file:
+        csv.writer(file).writerows(rows)
+
+
+def setting_up(story: Story) -> None:
+    story.chapter("authority", "A vault is made, and who may sign is said")
+    story.run("init", "--host", "lx.example.eu", "--site", "Millrace Baths", show=20)
+    for code, role in (("I01", "installer"), ("T01", "technician"), ("S01", "stores"), ("P01", "approver")):
+        story.run("--key", "keys/authority.key", "signer", "add", code, "--role", role, "--new-key", f"keys/{code}.key")
+    story.chapter("authority", "Ratings of the fixture types, driver models, circuits and lines are signed")
+    for kind, file in (("type", "types"), ("driver", "drivers"), ("circuit", "circuits"), ("line", "lines")):
+        story.run("--key", "keys/authority.key", kind, "load", f"{file}.toml", show=1)
+    story.chapter("stores", "Generic spares come in")
+    story.run("--key", "keys/S01.key", "stock", "load", "stock.csv")
+
+
+def handing_over(story: Story) -> dict[str, str]:
+    story.chapter("installer", "The luminaire schedule is checked; eight rows have something wrong")
+    story.run("--key", "keys/I01.key", "handover", "schedule.csv", "--rejected", "rejected.csv", code=1, show=24)
+    story.chapter("installer", "The rejected rows are corrected and fed again")
+    correct(story.folder)
+    story.run("--key", "keys/I01.key", "handover", "corrected.csv")
+    print("  The first file once more adds nothing to what it signed:")
+    accepted = story.ask("--key", "keys/I01.key", "handover", "schedule.csv", code=1)["accepted"]
+    changes = sorted({one["change"] for one in accepted})
+    print(f"  {len(accepted)} luminaires: {', '.join(changes)}")
+    if changes != ["unchanged"]:
+        sys.exit("The demo stops: a second handover of the same file changed something.")
+    tags = {one["reference"]: one["tag"] for one in accepted}
+    tags |= {one["reference"]: one["tag"] for one in
+             story.ask("--key", "keys/I01.key", "handover", "corrected.csv")["accepted"]}
+    story.chapter("installer", "Labels are printed, each read back from its own raster; a checkpoint goes into the binder")
+    story.run("--key", "keys/I01.key", "label", "--all", "--out", "labels.pdf")
+    story.run("--key", "keys/I01.key", "label", tags[FAILED_DRIVER], "--out", "label.png")
+    story.run("--key", "keys/I01.key", "placed", tags[FAILED_DRIVER])
+    story.run("checkpoint", "--out", "binder-checkpoint.txt")
+    story.run("signer", "export", "signers.json")
+    return tags
+
+
+def swapping(story: Story, tags: dict[str, str]) -> None:
+    tag = tags[FAILED_DRIVER]
+    story.chapter("technician", "Years later a driver fails. The label's picture is scanned")
+    story.run("scan", "label.png", show=24)
+    print("  In a basement without a network, the list of signers alone verifies it:")
+    story.run("scan", "label.png", "--trust", "signers.json", show=3)
+    story.chapter("technician", "The spares on the shelf are judged")
+    story.run("fit", tag, "--in-stock", show=40)
+    print("  The one with the small window, drawn:")
+    story.run("fit", tag, "--spare", SMALL_SPARE, "--plot", "fit.svg", code=1, show=6)
+    story.chapter("technician", "Steps for setting the chosen spare")
+    story.run("swap", tag, "--spare", GOOD_SPARE, "--form", "readback-form.json", show=70)
+    story.chapter("technician", "The new driver is read back; a full match becomes the next version")
+    story.run("--key", "keys/T01.key", "swap", tag, "--spare", GOOD_SPARE, "--serial", "G5-0412", "--readback",
+              "readback_good.json")
+    story.run("stock", "list", "--model", GOOD_SPARE)
+    story.run("--key", "keys/T01.key", "label", tag, "--out", "label-version-2.png")
+    story.run("history", tag)
+    other = tags[SECOND_FAILURE]
+    story.chapter("technician, approver", "A second swap reads back wrong: provisional until somebody else approves")
+    story.run("--key", "keys/T01.key", "swap", other, "--spare", GOOD_SPARE, "--serial", "G5-0413", "--readback",
+              "readback_wrong.json", code=1, show=20)
+    story.run("show", other, code=1, show=5)
+    story.run("--key", "keys/P01.key", "approve", other, "--as", "approved-equivalent", "--because",
+              "dimmed zone, light level measured and accepted")
+    story.run("show", other, show=3)
+
+
+def auditing(story: Story) -> None:
+    story.chapter("anybody", "The audit: every signature, chain, proof and index row, and the binder's checkpoint")
+    story.run("audit", "--checkpoint", "binder-checkpoint.txt")
+    result = story.ask("audit", "--checkpoint", "binder-checkpoint.txt")
+    (story.folder / "audit.json").write_text(json.dumps(result, indent=2) + "\n", encoding="utf-8")
+
+
+def main() -> None:
+    """Tell the whole story."""
+    folder = Path(sys.argv[1]).resolve() if len(sys.argv) > 1 else HERE / "out"
+    prepare(folder)
+    print(f"Millrace Baths, an invented building. Files: {folder}\nPassphrase of every key file here: {PASSPHRASE}")
+    story = Story(folder)
+    setting_up(story)
+    tags = handing_over(story)
+    swapping(story, tags)
+    auditing(story)
+    print(f"\nDone. Look at {folder / 'labels.pdf'}, {folder / 'label.png'} and {folder / 'fit.svg'}.")
+
+
+if __name__ == "__main__":
+    main()

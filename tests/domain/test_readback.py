@@ -1,0 +1,234 @@
+"""A readback held against the settings, and its digest."""
+
+from __future__ import annotations
+
+import hashlib
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from any_settings import gear_strategy
+from domain_examples import EMERGENCY_GEAR, GEAR, TAPE_GEAR, with_control
+from hypothesis import assume, given
+from hypothesis import strategies as st
+
+from vault.domain.findings import Finding, Severity, stops
+from vault.domain.readback import canonical, compare, form, full_match, readback_digest, readback_findings
+from vault.domain.schema import NOT_SET, flatten
+from vault.domain.settings import Gear
+from vault.errors import GearkeepError
+
+
+def with_extras(gear: Gear, *extras: tuple[str, str | int]) -> Gear:
+    """The gear with extras on record."""
+    return replace(gear, settings=replace(gear.settings, extras=extras))
+
+
+def spoilt(gear: Gear, tolerance: Any = 50, **changes: object) -> tuple[Finding, ...]:
+    """Findings about a readback that is right but for these fields, dots written as double underscores."""
+    readback = flatten(gear.settings) | {name.replace("__", "."): value for name, value in changes.items()}
+    return readback_findings(compare(gear, readback, spare_tolerance_permille=tolerance))
+
+
+def results(gear: Gear, readback: dict[str, Any], tolerance: int | None = 50) -> dict[str, str]:
+    """Field -> result."""
+    return {one.field: one.result for one in compare(gear, readback, spare_tolerance_permille=tolerance)}
+
+
+@given(gear_strategy())
+def test_equal_is_a_full_match(gear: Gear) -> None:
+    """A readback equal to the settings is a full match without a serious finding, and has a digest."""
+    compared = compare(gear, flatten(gear.settings), spare_tolerance_permille=None)
+    assert full_match(compared)
+    assert readback_findings(compared) == ()
+    assert len(readback_digest(flatten(gear.settings))) == 8
+
+
+@given(gear_strategy(), st.data())
+def test_one_change_is_reported_there(gear: Gear, data: st.DataObject) -> None:
+    """Changing any one field is reported on exactly that field."""
+    readback = flatten(gear.settings)
+    field = data.draw(st.sampled_from(sorted(readback)))
+    assume(readback[field] != "not set")
+    readback[field] = data.draw(st.integers(-5, 2**20) | st.text(max_size=5) | st.lists(st.integers(0, 9), max_size=3))
+    assume(readback[field] != flatten(gear.settings)[field])
+    compared = compare(gear, readback, spare_tolerance_permille=None)
+    assert [one.field for one in compared if one.result != "same"] == [field]
+    assert not full_match(compared)
+    assert [finding.rule for finding in readback_findings(compared)] == ["readback-differs"]
+
+
+@given(gear_strategy(), st.data())
+def test_one_field_left_out_is_reported_there(gear: Gear, data: st.DataObject) -> None:
+    """A field that was not read is reported on exactly that field, and the match is not full."""
+    readback = flatten(gear.settings)
+    field = data.draw(st.sampled_from(sorted(form(gear))))
+    del readback[field]
+    compared = compare(gear, readback, spare_tolerance_permille=None)
+    assert [one.field for one in compared if one.result == "not-read"] == [field]
+    assert not full_match(compared)
+
+
+@given(gear_strategy())
+def test_an_empty_readback_never_matches(gear: Gear) -> None:
+    """Neither nothing nor the empty form is a full match."""
+    assert not full_match(compare(gear, {}, spare_tolerance_permille=None))
+    assert not full_match(compare(gear, form(gear), spare_tolerance_permille=None))
+    assert not full_match(())
+
+
+@given(gear_strategy())
+def test_the_form_asks_for_all_that_is_stated(gear: Gear) -> None:
+    """Every stated setting is to be read, but for what is left as the driver has it."""
+    stated = {name for name, value in flatten(gear.settings).items() if value != "not set"}
+    assert set(form(gear)) == stated
+    assert set(form(gear).values()) == {None}
+
+
+@pytest.mark.parametrize(("gear", "field", "value", "severity"), [
+    (GEAR, "channels__1__current_ma", 701, Severity.STOP),
+    (GEAR, "channels__1__voltage_max_mv", 60_000, Severity.STOP),
+    (GEAR, "channels__1__power_max_mw", 33_000, Severity.STOP),
+    (TAPE_GEAR, "channels__1__voltage_mv", 12_000, Severity.STOP),
+    (GEAR, "output", "constant-voltage", Severity.STOP),
+    (GEAR, "control__protocol", "switch", Severity.STOP),
+    (GEAR, "control__short_address", 6, Severity.STOP),
+    (EMERGENCY_GEAR, "emergency__mode", "non-maintained", Severity.STOP),
+    (EMERGENCY_GEAR, "emergency__supply", "central", Severity.STOP),
+    (EMERGENCY_GEAR, "emergency__rated_duration_min", 60, Severity.STOP),
+    (EMERGENCY_GEAR, "emergency__emergency_level_permille", 50, Severity.STOP),
+    (GEAR, "control__groups", 3, Severity.CARE),
+    (GEAR, "control__scenes", [255] * 16, Severity.CARE),
+    (GEAR, "control__power_on_level", 255, Severity.CARE),
+    (with_control(GEAR, fade_time=4), "control__fade_time", 5, Severity.CARE),
+    (with_extras(GEAR, ("mode", "corridor")), "extras__mode", "ballroom", Severity.CARE),
+])
+def test_severity_of_a_difference(gear: Gear, field: str, value: object, severity: Severity) -> None:
+    """What may burn a light source, break an escape route or answer for another is a stop; the rest asks for care."""
+    assert [f.severity for f in spoilt(gear, **{field: value})] == [severity]
+
+
+@pytest.mark.parametrize(("field", "severity"), [
+    ("channels__1__current_ma", Severity.UNKNOWN), ("control__short_address", Severity.UNKNOWN),
+    ("control__groups", Severity.CARE),
+])
+def test_severity_of_what_was_not_read(field: str, severity: Severity) -> None:
+    """A figure not read is unknown where a wrong one would be a stop, else it asks for care."""
+    assert [(f.rule, f.severity) for f in spoilt(GEAR, **{field: None})] == [("readback-not-read", severity)]
+
+
+@pytest.mark.parametrize(("tolerance", "measured", "result", "severities"), [
+    (50, 700, "same", []), (50, 735, "within-tolerance", []), (50, 665, "within-tolerance", []),
+    (50, 736, "differs", [Severity.STOP]), (50, 664, "differs", [Severity.STOP]),
+    (None, 714, "within-tolerance", []), (None, 715, "differs", [Severity.CARE]),
+    (50, "700", "differs", [Severity.STOP]), (0, 701, "differs", [Severity.STOP]),
+])
+def test_measured_current(tolerance: int | None, measured: object, result: str, severities: list[Severity]) -> None:
+    """A measurement is held against the set current: 5 % of 700 mA is 35 mA; undeclared 2 % is 14 mA (arithmetic)."""
+    name = "channels.1.measured_current_ma"
+    assert results(GEAR, flatten(GEAR.settings) | {name: measured}, tolerance)[name] == result
+    assert [f.severity for f in spoilt(GEAR, tolerance, channels__1__measured_current_ma=measured)] == severities
+
+
+def test_measured_voltage() -> None:
+    """A measured voltage is held against the set one of a constant-voltage driver: 3 % of 24 V is 0.72 V."""
+    found = results(TAPE_GEAR, flatten(TAPE_GEAR.settings) | {"channels.1.measured_voltage_mv": 24_700}, 30)
+    assert found["channels.1.measured_voltage_mv"] == "within-tolerance"
+
+
+def test_a_measurement_of_nothing_set_is_extra() -> None:
+    """A constant-current driver has no set voltage to hold the measured one against."""
+    found = results(GEAR, flatten(GEAR.settings) | {"channels.1.measured_voltage_mv": 40_000})
+    assert found["channels.1.measured_voltage_mv"] == "extra"
+
+
+@pytest.mark.parametrize("said", ["Constant-Current", "CONSTANT_CURRENT", " constant current "])
+def test_words_forgive_case(said: str) -> None:
+    """Words of a choice are read as people write them."""
+    assert spoilt(GEAR, output=said) == ()
+
+
+@pytest.mark.parametrize("value", ["700", True, 700.0, [700]])
+def test_wrong_types_are_named(value: object) -> None:
+    """A text, a truth value, a decimal or a list is not a whole number, and the finding says so."""
+    (found,) = spoilt(GEAR, channels__1__current_ma=value)
+    assert "not a whole number" in found.says
+
+
+def test_true_is_not_one() -> None:
+    """In a list as well, a truth value is not a number."""
+    gear = with_control(GEAR, scenes=(1,) + (255,) * 15)
+    assert len(spoilt(gear, control__scenes=[True] + [255] * 15)) == 1
+
+
+@pytest.mark.parametrize("value", [0, 254, "anything"])
+def test_not_set_takes_anything(value: object) -> None:
+    """What was left to the driver matches whatever it reads, with a note."""
+    gear = with_control(GEAR, power_on_level=NOT_SET)
+    readback = flatten(gear.settings) | {"control.power_on_level": value}
+    compared = compare(gear, readback, spare_tolerance_permille=50)
+    assert full_match(compared)
+    assert [f.severity for f in readback_findings(compared)] == [Severity.NOTE]
+
+
+def test_extras_are_compared() -> None:
+    """An extra on record is held against the field of that name, with or without its prefix."""
+    gear = with_extras(GEAR, ("corridor", 12))
+    plain = flatten(gear.settings)
+    del plain["extras.corridor"]
+    assert results(gear, plain | {"corridor": 12})["extras.corridor"] == "same"
+    assert results(gear, plain | {"corridor": 13})["extras.corridor"] == "differs"
+    assert results(gear, plain | {"extras.corridor": 12})["extras.corridor"] == "same"
+
+
+def test_what_the_record_does_not_state_is_kept() -> None:
+    """An unknown field is kept verbatim and hinders no match."""
+    compared = compare(GEAR, flatten(GEAR.settings) | {"serial": "88 213"}, spare_tolerance_permille=50)
+    assert [(one.field, one.found) for one in compared if one.result == "extra"] == [("serial", "88 213")]
+    assert full_match(compared)
+
+
+def test_a_finding_reads_well() -> None:
+    """The sentence has the figures with their units."""
+    (found,) = spoilt(GEAR, channels__1__current_ma=500)
+    assert found.says == "Channel 1 current reads 500 mA; the record says 700 mA."
+    assert (found.found, found.allowed, found.unit, found.where) == ("500", "700", "mA", "channel 1")
+
+
+def test_stops_leave_the_record_provisional() -> None:
+    """Differences that stop, and unknown figures, are what a second signer has to accept."""
+    found = spoilt(GEAR, channels__1__current_ma=500, control__groups=3, control__short_address=None)
+    assert {f.rule for f in stops(found)} == {"readback-differs", "readback-not-read"}
+
+
+@pytest.mark.parametrize(("readback", "text"), [
+    ({}, "{}"),
+    ({"b": 1, "a": "x"}, '{"a":"x","b":1}'),
+    ({"Z": 1, "a": 2, "é": "µ"}, '{"Z":1,"a":2,"é":"µ"}'),
+    ({"control.scenes": [254, 0]}, '{"control.scenes":"254 0"}'),
+    ({"lumen_maintenance": [[0, 900], [50000, 1000]]}, '{"lumen_maintenance":"0:900 50000:1000"}'),
+])
+def test_canonical_form(readback: dict[str, object], text: str) -> None:
+    """Names by code point, no white space, UTF-8; lists as texts (written by hand from FORMAT.md)."""
+    assert canonical(readback) == text.encode()
+    assert readback_digest(readback) == hashlib.sha256(text.encode()).digest()[:8]
+
+
+@given(st.dictionaries(st.text(max_size=8), st.integers() | st.text(max_size=8)))
+def test_canonical_form_knows_no_order(readback: dict[str, object]) -> None:
+    """The order in which fields were read does not count."""
+    assert canonical(readback) == canonical(dict(reversed(readback.items())))
+
+
+@pytest.mark.parametrize("value", [1.0, True, None, {"a": 1}, [1.5], [True], ["x"], b"x"])
+def test_what_cannot_be_signed_for(value: object) -> None:
+    """A decimal, a truth value, nothing or a map is refused, naming the field."""
+    with pytest.raises(GearkeepError, match=r"channels\.1\.current_ma") as caught:
+        canonical({"channels.1.current_ma": value})
+    assert caught.value.kind == "bad-readback"
+
+
+def test_broken_text_is_refused() -> None:
+    """Half a surrogate pair has no UTF-8."""
+    with pytest.raises(GearkeepError, match="Unicode"):
+        canonical({"note": "\ud800"})

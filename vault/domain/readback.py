@@ -1,0 +1,222 @@
+"""What was read from a driver after it was set, held against what it shall be set to; and its digest."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any, Literal, TypeAlias
+
+from vault.domain.fields import Field, fields_of, label_of, place_in, value_words
+from vault.domain.findings import Finding, Severity
+from vault.domain.schema import NOT_SET, plain_value
+from vault.domain.settings import Gear
+from vault.domain.units import permille
+from vault.errors import GearkeepError
+
+Result: TypeAlias = Literal["same", "within-tolerance", "differs", "not-read", "extra"]
+
+# Where the driver model declares no tolerance, a measurement off by more than this asks for care.
+ASSUMED_TOLERANCE_PERMILLE = 20
+
+_MEASURED = re.compile(r"(channels\.[1-9][0-9]?)\.measured_(current_ma|voltage_mv)")
+
+# A wrong one may burn the light source, break an escape route or answer for another luminaire.
+_STOPS = frozenset({
+    "output", "current_ma", "voltage_mv", "voltage_min_mv", "voltage_max_mv", "power_max_mw", "colour", "protocol",
+    "short_address", "central_circuit", "central_address", "mode", "supply", "rated_duration_min",
+    "emergency_level_permille", "dc_level_permille", "emergency_current_ma", "emergency_power_mw",
+    "measured_current_ma", "measured_voltage_mv",
+})
+_SOURCE = "the signed record"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Comparison:
+    """One field of a readback. expected, found: plain values as in `schema.flatten`; None where there is none.
+
+    tolerance_permille: what was allowed of a measured figure. assumed: the driver model does not declare it.
+    wrong_type: what was read is not of the kind that the field holds.
+    """
+
+    field: str
+    expected: Any
+    found: Any
+    unit: str
+    result: Result
+    tolerance_permille: int | None = None
+    assumed: bool = False
+    wrong_type: bool = False
+
+
+def _bare(field: Field) -> str:
+    """The field's own path; an extra may be read under its bare name too."""
+    return field.path.removeprefix("extras.") if field.spec.shape == "names" else field.path
+
+
+def form(gear: Gear) -> dict[str, object]:
+    """Field -> None for everything that has to be read; what is left as the driver has it need not be."""
+    return {field.path: None for field in fields_of(gear.settings) if field.value is not NOT_SET}
+
+
+def _kind(value: Any) -> str:
+    if isinstance(value, list | tuple):
+        return "list"
+    return "text" if isinstance(value, str) else type(value).__name__
+
+
+def _same(expected: Any, found: Any) -> bool:
+    """Equal and of one kind, so that True is not 1 and "700" is not 700."""
+    if _kind(expected) != _kind(found):
+        return False
+    if isinstance(expected, list | tuple):
+        return len(expected) == len(found) and all(map(_same, expected, found))
+    return bool(expected == found)
+
+
+def _word(said: str) -> str:
+    return said.strip().casefold().replace("_", "-").replace(" ", "-")
+
+
+def _compare_field(field: Field, found: Any) -> Comparison:
+    expected, unit = plain_value(field.value), field.spec.unit
+    if field.value is NOT_SET:
+        return Comparison(field=field.path, expected=expected, found=found, unit=unit, result="same")
+    if found is None:
+        return Comparison(field=field.path, expected=expected, found=None, unit=unit, result="not-read")
+    same = _same(expected, found)
+    if field.spec.shape == "choice" and isinstance(found, str):
+        same = _word(expected) == _word(found)
+    return Comparison(field=field.path, expected=expected, found=found, unit=unit,
+                      result="same" if same else "differs", wrong_type=_kind(expected) != _kind(found))
+
+
+def _compare_measured(name: str, found: Any, figures: Mapping[str, Any], tolerance: int | None) -> Comparison | None:
+    """A measured figure against the set one; None where nothing is set to hold it against."""
+    match = _MEASURED.fullmatch(name)
+    wanted = figures.get(f"{match[1]}.{match[2]}") if match else None
+    if wanted is None:
+        return None
+    allowed = ASSUMED_TOLERANCE_PERMILLE if tolerance is None else tolerance
+    unit = "mA" if name.endswith("_ma") else "mV"
+    result: Result = "differs"
+    if _kind(found) == "int" and abs(found - wanted) * 1000 <= wanted * allowed:
+        result = "same" if found == wanted else "within-tolerance"
+    return Comparison(field=name, expected=wanted, found=found, unit=unit, result=result, tolerance_permille=allowed,
+                      assumed=tolerance is None, wrong_type=_kind(found) != "int")
+
+
+def compare(gear: Gear, readback: Mapping[str, object], *,
+            spare_tolerance_permille: int | None) -> tuple[Comparison, ...]:
+    """Every stated setting, then every measured figure and everything else that was read.
+
+    Settings are compared exactly, words forgiving case. `channels.N.measured_current_ma` and `…measured_voltage_mv`
+    are held against the set figure within the driver's tolerance, 2 % where that is not declared. None counts as not
+    read. What the record does not state is kept verbatim as extra.
+    """
+    fields = list(fields_of(gear.settings))
+    known = {field.path for field in fields}
+    used: set[str] = set()
+    rows: list[Comparison] = []
+    for field in fields:
+        name = field.path
+        if name not in readback and _bare(field) in readback and _bare(field) not in known:
+            name = _bare(field)
+        used.add(name)
+        rows.append(_compare_field(field, readback.get(name)))
+    figures = {field.path: field.value for field in fields}
+    for name, found in readback.items():
+        if name in used or found is None:
+            continue
+        rows.append(_compare_measured(name, found, figures, spare_tolerance_permille)
+                    or Comparison(field=name, expected=None, found=found, unit="", result="extra"))
+    return tuple(rows)
+
+
+def full_match(comparisons: Iterable[Comparison]) -> bool:
+    """Whether every stated setting was read and agrees. What the record does not state neither helps nor harms."""
+    results = {comparison.result for comparison in comparisons} - {"extra"}
+    return bool(results) and results <= {"same", "within-tolerance"}
+
+
+def _stops(field: str) -> bool:
+    return not field.startswith("extras.") and field.rpartition(".")[2] in _STOPS
+
+
+def _shown(one: Comparison, value: Any) -> str:
+    said = value_words(one.field.rpartition(".")[2], one.unit, value)
+    return f"{said}, counted from 0 as on the bus" if one.field.endswith("short_address") else said
+
+
+def _finding(one: Comparison, rule: str, severity: Severity, says: str, *, allowed: str = "") -> Finding:
+    found = "not read" if one.found is None else value_words("", "", one.found)
+    return Finding(rule=rule, severity=severity, found=found, allowed=allowed or value_words("", "", one.expected),
+                   unit=one.unit, source=_SOURCE, where=place_in(one.field), says=says[:1].upper() + says[1:])
+
+
+def _differs(one: Comparison) -> Finding:
+    severity = Severity.STOP if _stops(one.field) and not one.assumed else Severity.CARE
+    label, found, allowed = label_of(one.field), _shown(one, one.found), _shown(one, one.expected)
+    if one.wrong_type:
+        kind = _kind(one.expected)
+        found = f"{one.found!r}, which is not a {'whole number' if kind == 'int' else kind}"
+    if one.tolerance_permille is not None:
+        allowed += f" within {permille(one.tolerance_permille)}"
+        allowed += ", assumed because the driver model declares no tolerance" if one.assumed else ""
+    return _finding(one, "readback-differs", severity, f"{label} reads {found}; the record says {allowed}.")
+
+
+def readback_findings(comparisons: Iterable[Comparison]) -> tuple[Finding, ...]:
+    """A finding for each field that differs or was not read, and a note for each that was left to the driver.
+
+    A difference in what may hurt is a stop and its absence unknown; anywhere else both ask for care.
+    """
+    return tuple(_findings(comparisons))
+
+
+def _findings(comparisons: Iterable[Comparison]) -> Iterator[Finding]:
+    for one in comparisons:
+        label = label_of(one.field)
+        if one.result == "differs":
+            yield _differs(one)
+        elif one.result == "not-read":
+            severity = Severity.UNKNOWN if _stops(one.field) else Severity.CARE
+            yield _finding(one, "readback-not-read", severity,
+                           f"{label} was not read; the record says {_shown(one, one.expected)}.")
+        elif one.result == "same" and one.expected == plain_value(NOT_SET) and one.found not in (None, one.expected):
+            yield _finding(one, "readback-differs", Severity.NOTE, allowed="anything",
+                           says=f"{label} was left as the driver has it; it reads {_shown(one, one.found)}.")
+
+
+def canonical(readback: Mapping[str, object]) -> bytes:
+    """The one byte form of a readback: UTF-8 JSON, names sorted by code point, no white space.
+
+    Values are whole numbers and texts; a list of whole numbers is written as a text, its numbers parted by spaces
+    and the cells of a row by colons. Raises GearkeepError (bad-readback) naming a field that holds anything else.
+    """
+    values = {name: _canonical_value(name, value) for name, value in readback.items()}
+    try:
+        return json.dumps(values, sort_keys=True, separators=(",", ":"), ensure_ascii=False).encode()
+    except UnicodeEncodeError as error:
+        raise GearkeepError("A text of the readback is not valid Unicode.", kind="bad-readback",
+                            hint="Export it again in UTF-8.") from error
+
+
+def _canonical_value(name: object, value: object) -> int | str:
+    if isinstance(name, str):
+        if isinstance(value, str) or _kind(value) == "int":
+            return value  # type: ignore[return-value]
+        if isinstance(value, list | tuple):
+            rows = [row if isinstance(row, list | tuple) else [row] for row in value]
+            if all(_kind(cell) == "int" for row in rows for cell in row):
+                return " ".join(":".join(str(cell) for cell in row) for row in rows)
+    raise GearkeepError(f"{name} of the readback is {value!r}; only whole numbers, texts and lists of whole numbers "
+                        "can be signed for.", kind="bad-readback",
+                        hint="Write the figure in the unit of the field's name.")
+
+
+def readback_digest(readback: Mapping[str, object]) -> bytes:
+    """First 8 bytes of SHA-256 over the canonical form (FORMAT.md)."""
+    return hashlib.sha256(canonical(readback)).digest()[:8]
