@@ -16,8 +16,7 @@ from vault.db.session import Vault, create
 from vault.db.tables import MAIN, PROJECTIONS, STOCK, metadata
 from vault.domain.tag import parse_tag
 from vault.errors import GearkeepError, UsageProblem
-from vault.trust.merkle import verify_consistency, verify_inclusion
-from vault.trust.merkle import consistency_proof, inclusion_proof
+from vault.trust.merkle import consistency_proof, inclusion_proof, verify_consistency, verify_inclusion
 
 CHAIN = make.chain()
 GENESIS, REST = CHAIN["genesis"], {name: signed for name, signed in CHAIN.items() if name != "genesis"}
@@ -217,7 +216,7 @@ def test_an_outside_checkpoint_shows_what_was_taken_or_changed(path: Path, chang
     assert said == ([word] if word else [])
 
 
-def test_the_migrations_make_the_tables_of_the_model(path: Path, vault: Vault) -> None:
+def test_the_migrations_make_the_tables_of_the_model(vault: Vault) -> None:
     """Alembic finds nothing to change between the migrated schema and the table definitions."""
     from alembic.autogenerate import compare_metadata
     from alembic.migration import MigrationContext
@@ -226,7 +225,7 @@ def test_the_migrations_make_the_tables_of_the_model(path: Path, vault: Vault) -
         assert compare_metadata(MigrationContext.configure(connection), metadata) == []
 
 
-def test_migrations_keep_the_triggers(path: Path, tmp_path: Path) -> None:
+def test_migrations_keep_the_triggers(path: Path) -> None:
     """After every upgrade the append-only triggers are there."""
     with sqlite3.connect(path) as raw:
         names = {row[0] for row in raw.execute("SELECT name FROM sqlite_master WHERE type = 'trigger'")}

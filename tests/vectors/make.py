@@ -217,7 +217,8 @@ def bad() -> list[dict[str, str]]:
     bytes_cases = [{"name": n, "signed": s.hex(), "failure": f} for n, s, f in cases]
     first = good()
     capsule = first["capsule"]
-    return bytes_cases + [
+    return [
+        *bytes_cases,
         {"name": "a web address of somebody else", "text": "https://example.com/", "failure": "foreign-link"},
         {"name": "a wrong character in the tag", "text": link(HOST, TAG).replace(TAG[:2], "ZZ"), "failure": "bad-tag"},
         {"name": "a letter among the digits", "text": capsule[:-1] + "X", "failure": "bad-digits"},

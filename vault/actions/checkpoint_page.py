@@ -6,7 +6,6 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from labels.sheet import sheet_pdf
-
 from vault.actions.desk import Desk
 from vault.actions.keeping import SignedCheckpoint, sign_checkpoints
 from vault.trust.keys import fingerprint

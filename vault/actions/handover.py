@@ -9,6 +9,7 @@ from pathlib import Path
 from vault.actions.desk import Desk
 from vault.actions.luminaire import all_current
 from vault.db import queries
+from vault.db.audit import Progress, quiet
 from vault.db.session import Session
 from vault.domain.addresses import AddressUse, check_addresses
 from vault.domain.findings import Finding, Severity, stops
@@ -22,8 +23,6 @@ from vault.domain.tag import shown, tag_from_bits, to_bytes
 from vault.errors import GearkeepError
 from vault.exchange.schedule import Rejected, Schedule, ScheduledLuminaire, read_schedule
 from vault.trust.statements import Kind
-
-Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -194,7 +193,7 @@ class _Pass:
 
 
 def hand_over(desk: Desk, path: Path, *, mapping: Mapping[str, str] | None = None, preview: bool = False,
-              allow_open: bool = False, progress: Progress = lambda done, total: None) -> HandoverResult:
+              allow_open: bool = False, progress: Progress = quiet) -> HandoverResult:
     """Check a schedule and sign its good luminaires in one transaction.
 
     preview signs nothing. allow_open signs rows with open stops as provisional. The same file twice adds nothing;

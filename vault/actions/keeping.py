@@ -10,17 +10,13 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from vault.actions.desk import Desk
 from vault.db import queries
-from vault.db.audit import AuditResult, Kept, Progress, origin, rebuild, run_audit
+from vault.db.audit import AuditResult, Kept, Progress, origin, quiet, rebuild, run_audit
 from vault.db.session import SIGNER_KINDS, Session, Vault, upgrade_schema
 from vault.db.tables import MAIN, STOCK
 from vault.errors import UsageProblem
 from vault.trust.keys import public_bytes
 from vault.trust.note import Checkpoint, checkpoint_text, sign_note
 from vault.trust.trustlist import dump
-
-
-def quiet(_done: int, _total: int) -> None:
-    """No progress is shown."""
 
 
 def audit(vault: Vault, checkpoint_files: Sequence[Path] = (), progress: Progress = quiet) -> AuditResult:

@@ -8,16 +8,16 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from labels.content import BigFigure, LabelContent
-from labels.drawing import write_pdf, write_png
+from labels.drawing import quiet, write_pdf, write_png
+from labels.layout import Layout
 from labels.media import MEDIA, Medium
-
 from vault.actions.desk import Desk
 from vault.actions.luminaire import View, find_tag, require_settled, view
 from vault.db import queries
 from vault.db.session import Session
 from vault.domain.record import Reason
-from vault.domain.schema import words
-from vault.domain.settings import Control, Duty, Gear
+from vault.domain.schema import NOT_SET, words
+from vault.domain.settings import Control, Duty, EmergencySupply, Gear, Protocol
 from vault.domain.tag import shown, to_bytes
 from vault.domain.units import ma, mv, mw
 from vault.errors import UsageProblem
@@ -29,11 +29,15 @@ Progress = Callable[[int, int], None]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Printed:
-    """Labels that were drawn and signed for. without_settings: tags whose settings did not fit into the code."""
+    """Labels that were drawn and signed for.
+
+    without_settings: tags whose settings did not fit into the code. left_off: (tag, small lines that found no room).
+    """
 
     path: Path
     tags: tuple[str, ...]
     without_settings: tuple[str, ...]
+    left_off: tuple[tuple[str, tuple[str, ...]], ...]
 
 
 def _address(seen: View, control: Control | None) -> BigFigure | None:
@@ -43,40 +47,40 @@ def _address(seen: View, control: Control | None) -> BigFigure | None:
         base = seen.line.addresses_from if seen.line else 0
         return BigFigure(caption=f"ADDRESS (from {base})", value=str(control.short_address + base))
     if isinstance(control.central_address, int):
-        return BigFigure(caption="CENTRAL ADDRESS (from 1)",
+        return BigFigure(caption="CENTRAL ADDR (from 1)",
                          value=f"{control.central_circuit or ''}/{control.central_address}".lstrip("/"))
     return None
 
 
-def _output(gear: Gear) -> BigFigure:
+def _output(gear: Gear) -> str:
     channels = gear.settings.channels
     if channels[0].voltage_mv is not None:
-        return BigFigure(caption="VOLTAGE", value=mv(channels[0].voltage_mv))
+        return f"{mv(channels[0].voltage_mv)} constant"
     currents = [c.current_ma for c in channels if c.current_ma is not None]
-    value = ma(currents[0]) if len(set(currents)) == 1 else " / ".join(str(c) for c in currents) + " mA"
-    return BigFigure(caption="CURRENT" if len(channels) == 1 else f"CURRENT, {len(channels)} channels", value=value)
+    return ma(currents[0]) if len(currents) == 1 else " / ".join(str(c) for c in currents) + " mA"
 
 
-def _mode(gears: Sequence[Gear]) -> BigFigure:
+_PROTOCOL = {Protocol.NONE: "switched", Protocol.DALI: "DALI", Protocol.ANALOGUE_1_10V: "1–10 V",
+             Protocol.PHASE_CUT: "phase-cut", Protocol.SWITCH: "switched"}
+
+
+def _mode(gears: Sequence[Gear]) -> str:
     for gear in gears:
         emergency = gear.settings.emergency
-        if emergency is not None:
-            mode = words(emergency.mode) if emergency.mode else "not set"
-            return BigFigure(caption="MODE", value=mode.replace("-", " ") if "non" not in mode else mode)
+        if emergency is not None and emergency.mode is not NOT_SET:
+            return words(emergency.mode)
     control = gears[0].settings.control
-    return BigFigure(caption="MODE", value={"none": "switched", "dali": "DALI", "analogue-1-10v": "1–10 V",
-                                            "phase-cut": "phase-cut", "switch": "switch"}
-                     [words(control.protocol) if control else "none"])
+    return _PROTOCOL[control.protocol if control else Protocol.NONE]
 
 
-def _gear_line(gear: Gear) -> str:
+def _window(gear: Gear) -> str:
     channel = gear.settings.channels[0]
     parts = []
     if channel.voltage_min_mv is not None and channel.voltage_max_mv is not None:
-        parts.append(f"window {mv(channel.voltage_min_mv).removesuffix(' V')}–{mv(channel.voltage_max_mv)}")
+        parts.append(f"{mv(channel.voltage_min_mv).removesuffix(' V')}–{mv(channel.voltage_max_mv)}")
     if channel.power_max_mw is not None:
-        parts.append(f"max {mw(channel.power_max_mw)}")
-    return ", ".join(parts)
+        parts.append(f"≤ {mw(channel.power_max_mw)}")
+    return " ".join(parts)
 
 
 def _emergency_lines(gears: Sequence[Gear]) -> list[str]:
@@ -85,27 +89,25 @@ def _emergency_lines(gears: Sequence[Gear]) -> list[str]:
         emergency = gear.settings.emergency
         if emergency is None:
             continue
-        hours = f"{emergency.rated_duration_min} min"
-        lines.append(f"EMERGENCY {words(emergency.mode) if emergency.mode else ''} {hours}, "
-                     f"{words(emergency.supply)} supply".replace("  ", " "))
+        whole_hours = emergency.rated_duration_min % 60 == 0
+        long = f"{emergency.rated_duration_min // 60} h" if whole_hours else f"{emergency.rated_duration_min} min"
+        supply = "central supply" if emergency.supply is EmergencySupply.CENTRAL else "own battery"
+        lines.append(f"emergency {long}, {supply}")
         if gear.duty is Duty.EMERGENCY_CONVERTER:
-            lines.append(f"converter {_output(gear).value}, {_gear_line(gear)}")
+            lines.append(f"converter {_output(gear)}")
     return lines
 
 
 def content_of(session: Session, seen: View) -> LabelContent:
-    """What a label says of a luminaire's newest version."""
+    """What a label says of a luminaire's newest version, the most important lines first."""
     record, gears = seen.record, seen.record.gears
     host = session.genesis.host
-    digits = seen.statement.digest[:8].hex()
-    big = [_address(seen, gears[0].settings.control), _output(gears[0]), _mode(gears)]
+    big = [_address(seen, gears[0].settings.control), BigFigure(caption="", value=_output(gears[0])),
+           BigFigure(caption="", value=_mode(gears))]
     day = datetime.fromtimestamp(record.time_s, UTC).date().isoformat()
-    where = [part for part in (f"line {record.line}" if record.line else "",
-                               f"circuit {record.circuit}" if record.circuit else "") if part]
-    lines = [_gear_line(gears[0]), *_emergency_lines(gears), record.place, *([", ".join(where)] if where else []),
-             f"type {record.fixture_type.code} rev {record.fixture_type.revision}",
-             f"version {record.version}, {day}, {seen.signer_code}",
-             " ".join(digits[i : i + 4] for i in range(0, 16, 4))]
+    lines = [f"v{record.version} {seen.statement.digest[:8].hex()}", record.place, *_emergency_lines(gears),
+             _window(gears[0]), f"{day} {seen.signer_code} {record.fixture_type.code}/{record.fixture_type.revision}",
+             f"line {record.line}" if record.line else "", f"cct {record.circuit}" if record.circuit else ""]
     return LabelContent(
         tag_shown=shown(seen.tag), link_text=link(host, seen.tag),
         capsule_text=capsule_text(link(host, seen.tag), seen.statement.signed_bytes),
@@ -130,7 +132,7 @@ def tags_to_print(session: Session, texts: Sequence[str], line: str | None, ever
 
 
 def print_labels(desk: Desk, *, texts: Sequence[str], line: str | None, everything: bool, out: Path,
-                 medium_name: str = "60x40", progress: Progress = lambda done, total: None) -> Printed:
+                 medium_name: str = "60x40", progress: Progress = quiet) -> Printed:
     """Draw labels to a PDF or PNG file and sign that they were issued, together or not at all."""
     medium = medium_named(medium_name)
     desk.key()
@@ -142,7 +144,8 @@ def print_labels(desk: Desk, *, texts: Sequence[str], line: str | None, everythi
         for one in seen:
             require_settled(one)
         contents = [content_of(session, one) for one in seen]
-        carries = _draw(out, contents, medium, progress)
+        layouts = _draw(out, contents, medium, progress)
+        carries = [layout.carries_settings for layout in layouts]
         issued = tuple(
             IssuedLabel(tag=to_bytes(one.tag), record_digest=one.statement.digest[:8],
                         copy=1 + max((label.copy for label in one.labels), default=0), carries_settings=has)
@@ -151,10 +154,11 @@ def print_labels(desk: Desk, *, texts: Sequence[str], line: str | None, everythi
             body = LabelIssue(time_s=desk.now_s(), medium=medium.name, labels=issued[start : start + 500])
             session.append(Kind.LABEL_ISSUE, body, desk.key())
     without = tuple(tag for tag, has in zip(tags, carries, strict=True) if not has)
-    return Printed(path=out, tags=tuple(tags), without_settings=without)
+    left_off = tuple((tag, layout.left_off) for tag, layout in zip(tags, layouts, strict=True) if layout.left_off)
+    return Printed(path=out, tags=tuple(tags), without_settings=without, left_off=left_off)
 
 
-def _draw(out: Path, contents: Sequence[LabelContent], medium: Medium, progress: Progress) -> list[bool]:
+def _draw(out: Path, contents: Sequence[LabelContent], medium: Medium, progress: Progress) -> list[Layout]:
     if out.suffix.lower() == ".png":
         if len(contents) != 1:
             raise UsageProblem(f"A PNG holds one label, and {len(contents)} were asked for.", kind="bad-format",

@@ -9,7 +9,6 @@ from pathlib import Path
 
 from labels.errors import LabelError
 from labels.reading import read_picture
-
 from vault.actions.luminaire import View, view
 from vault.db import queries
 from vault.db.session import Session, Vault

@@ -76,11 +76,10 @@ def add_signer(desk: Desk, *, code: str, roles: frozenset[Role], public_key: byt
                 raise UsageProblem(f"The code {code} belongs to another key already.", kind="code-in-use",
                                    hint="Give a code that no signer has had.")
         grant = Grant(public_key=public_key, roles=roles, code=code, time_s=desk.now_s())
-        statement = session.append(Kind.GRANT, grant, desk.key())
+        session.append(Kind.GRANT, grant, desk.key())
         if name:
             queries.set_signer_name(session, code, name)
-        granted: Signer = session.signers.everyone()[-1] if statement.signer else session.signers.everyone()[-1]
-        return granted
+        return signer_by_code(session, code)
 
 
 def signer_by_code(session: Session, code: str) -> Signer:
@@ -131,7 +130,9 @@ def load_catalogue(desk: Desk, kind: Kind, path: Path) -> Loaded:
 
 def sign_catalogue(desk: Desk, kind: Kind, entries: list[Any]) -> Loaded:
     """Sign entries of one kind in one transaction."""
-    new, revised, unchanged = [], [], []
+    new: list[str] = []
+    revised: list[str] = []
+    unchanged: list[str] = []
     with desk.vault.writing() as session:
         for entry in entries:
             name = getattr(entry, _NAME[kind])

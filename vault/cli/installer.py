@@ -195,11 +195,15 @@ def label(tags: tuple[str, ...], everything: bool, line: str | None, out: Path, 
     page = write_checkpoint_page(at, out.with_name(f"{out.stem}-checkpoint.pdf"))
     if as_json:
         say(json_text({"file": str(printed.path), "tags": list(printed.tags), "checkpoint_page": str(page) if page else None,
-                       "without_settings": list(printed.without_settings)}))
+                       "without_settings": list(printed.without_settings),
+                       "left_off": {tag: list(lines) for tag, lines in printed.left_off}}))
         return
     say(f"{len(printed.tags)} labels in {printed.path}, each read back from its own raster.",
         "Print at actual size (100 %, no scaling).")
     if printed.without_settings:
         say("Too much to carry, so these bear the tag alone: " + ", ".join(map(shown, printed.without_settings)) + ".")
+    if printed.left_off:
+        say("No room for these small lines (the code holds them):",
+            *(f"  {shown(tag)}: {'; '.join(lines)}" for tag, lines in printed.left_off))
     if page:
         say(f"The checkpoint for your papers is in {page}.")

@@ -155,7 +155,8 @@ def view_lines(seen: View) -> list[str]:
     if standing:
         last = standing[-1]
         fresh = "of this version" if last.record_prefix == seen.statement.digest[:8] else "of an earlier version"
-        lines.append(f"Label copy {last.copy} {fresh}, {'seen on the housing' if last.placed else 'not yet seen on the housing'}.")
+        where = "seen on the housing" if last.placed else "not yet seen on the housing"
+        lines.append(f"Label copy {last.copy} {fresh}, {where}.")
     return lines
 
 

@@ -19,6 +19,10 @@ from vault.trust.statements import Genesis
 Progress = Callable[[int, int], None]
 
 
+def quiet(_done: int, _total: int) -> None:
+    """No progress is shown."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AuditResult:
     """How many statements were verified, what is wrong, and each log's size and root."""
@@ -42,7 +46,7 @@ class _IndexReader:
 
     def __init__(self, session: Session, table: Table) -> None:
         self.table = table
-        key = [column for column in table.primary_key.columns]
+        key = list(table.primary_key.columns)
         self._rows = iter(session.connection.execution_options(yield_per=500).execute(select(table).order_by(*key)))
         self._next: Any = next(self._rows, None)
 
@@ -143,7 +147,7 @@ def _integrity(session: Session) -> Iterator[Fault]:
                 yield Fault(what="file", where="database pages", why=str(line))
 
 
-def run_audit(session: Session, kept: Sequence[Kept] = (), progress: Progress = lambda done, total: None) -> AuditResult:
+def run_audit(session: Session, kept: Sequence[Kept] = (), progress: Progress = quiet) -> AuditResult:
     """Verify every signature, rule, tree hash, index row and checkpoint; `kept` are checkpoints from outside."""
     faults = list(_integrity(session))
     total = session.size(MAIN) + session.size(STOCK)
@@ -168,7 +172,7 @@ def run_audit(session: Session, kept: Sequence[Kept] = (), progress: Progress = 
     )
 
 
-def rebuild(session: Session, progress: Progress = lambda done, total: None) -> int:
+def rebuild(session: Session, progress: Progress = quiet) -> int:
     """Make every index table anew from the journal alone; returns the number of rows written.
 
     Raises GearkeepError and changes nothing when an entry of the journal does not verify.

@@ -106,14 +106,14 @@ class Record:
 
     def further_problems(self, path: str) -> Iterator[Problem]:
         """Version 1 has no predecessor and every later one has some; prefixes are whole, different, in order."""
-        prefixes = self.predecessor_prefixes
+        prefixes, start = self.predecessor_prefixes, f"{path}." if path else ""
         if (self.version == 1) != (not prefixes):
-            yield Problem(path="predecessors", found=f"{len(prefixes)} for version {self.version}",
+            yield Problem(path=f"{start}predecessors", found=f"{len(prefixes)} for version {self.version}",
                           allowed="none for version 1, one or more for a later one")
         if any(len(p) != 16 for p in prefixes) or list(prefixes) != sorted(set(prefixes)):
-            yield Problem(path="predecessors", found="broken list", allowed="different 16-byte prefixes in order")
+            yield Problem(path=f"{start}predecessors", found="broken list", allowed="different 16-byte prefixes in order")
         if (self.version == 1) != (self.reason is Reason.HANDOVER):
-            yield Problem(path="reason", found=self.reason.name.lower(),
+            yield Problem(path=f"{start}reason", found=self.reason.name.lower(),
                           allowed="handover for version 1 and only there")
 
 

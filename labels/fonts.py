@@ -1,0 +1,51 @@
+"""The label's typeface, and how wide and high its letters are."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from pathlib import Path
+
+import fontpkg
+from PIL import ImageFont
+
+from labels.errors import LabelError
+
+FAMILY = "Atkinson Hyperlegible"
+_FALLBACK = "/usr/share/fonts/truetype/dejavu/DejaVuSansCondensed{}.ttf"
+
+
+@lru_cache(maxsize=2)
+def font_path(bold: bool) -> Path:
+    """The font file. Raises LabelError when neither the packaged font nor its substitute is there."""
+    try:
+        return Path(fontpkg.path(FAMILY, weight=700 if bold else 400))
+    except fontpkg.FontpkgError:
+        other = Path(_FALLBACK.format("-Bold" if bold else ""))
+        if other.is_file():
+            return other
+        raise LabelError("No font for labels was found.", kind="no-font",
+                         hint="Install the package fontpkg-atkinson-hyperlegible.") from None
+
+
+@lru_cache(maxsize=256)
+def font(bold: bool, size_dots: int) -> ImageFont.FreeTypeFont:
+    """The font at a size in dots, unhinted so that every drawing agrees on widths."""
+    return ImageFont.truetype(str(font_path(bold)), size_dots, layout_engine=ImageFont.Layout.BASIC)
+
+
+@lru_cache(maxsize=2)
+def cap_ratio(bold: bool) -> float:
+    """Height of a capital as a share of the font's size."""
+    box = font(bold, 1000).getbbox("H")
+    return float(box[3] - box[1]) / 1000
+
+
+def size_for_cap(cap_dots: int, bold: bool) -> int:
+    """The least font size whose capitals are not lower than `cap_dots`."""
+    return int(-(-cap_dots // cap_ratio(bold)))
+
+
+@lru_cache(maxsize=4096)
+def text_width(text: str, bold: bool, size_dots: int) -> float:
+    """Width of a text in dots. Measured at 1000 dots and scaled: a printer draws unhinted outlines."""
+    return float(font(bold, 1000).getlength(text)) * size_dots / 1000
