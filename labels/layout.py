@@ -138,7 +138,7 @@ def _flow(lines: tuple[str, ...], pens: list[_Pen], cap: int) -> tuple[list[Text
     for text in lines:
         choices = []
         for pen in pens:
-            if max(text_width(word, False, size) for word in text.split()) > pen.box.width:
+            if max(text_width(word, False, size) for word in text.split(" ")) > pen.box.width:
                 continue  # no word is broken where another box may hold it whole
             broken = wrap(text, pen.box.width, False, size)
             if pen.y + (len(broken) - 1) * (cap + pen.line_gap) + cap + -(-cap // 4) <= pen.box.bottom:
@@ -185,7 +185,7 @@ def lay_out(content: LabelContent, medium: Medium) -> Layout:
     link = _code("link", link_symbol, medium.link_dots, 0, 0)
     link = _code("link", link_symbol, medium.link_dots, width - link.box.width, height - link.box.height)
     # The capsule leaves room for two small lines under it and for the figures beside it.
-    capsule = _capsule(content, medium, min(height - margin - 2 * (least + least // 3), width - link.box.width))
+    capsule = _capsule(content, medium, min(height - margin - 2 * least, width - link.box.width))
     lines = content.lines if capsule is not None or content.capsule_text is None else (NOT_CARRIED, *content.lines)
     split = capsule.box.right if capsule else margin
     beside = Box(left=split, top=link.box.top + gap, width=link.box.left - split - gap,
@@ -201,7 +201,7 @@ def lay_out(content: LabelContent, medium: Medium) -> Layout:
     tag_lines, after_tag = _tag(content.tag_shown, beside, tag_most, least)
     if not tag_lines:
         lines = (content.tag_shown, *lines)
-    under = None if capsule is None else Box(left=margin, top=capsule.box.bottom, width=split - margin - gap,
+    under = None if capsule is None else Box(left=margin, top=capsule.box.bottom, width=split - margin,
                                              height=height - margin - capsule.box.bottom)
     tried = None
     for cap in range(medium.dots(LARGEST_CAP_UM), medium.dots(SMALLEST_FIGURE_UM) - 1, -1):

@@ -6,10 +6,13 @@ from labels.fonts import size_for_cap, text_width
 
 
 def wrap(text: str, width: float, bold: bool, size: int) -> list[str]:
-    """A text in lines no wider than `width`, broken at spaces; a word that is wider alone is broken between letters."""
+    """A text in lines no wider than `width`, broken at spaces (never at a no-break space).
+
+    A word that is wider alone is broken between letters.
+    """
     lines: list[str] = []
     current = ""
-    for word in text.split():
+    for word in text.split(" "):
         longer = f"{current} {word}".strip()
         if text_width(longer, bold, size) <= width:
             current = longer

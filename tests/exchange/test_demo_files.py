@@ -66,10 +66,11 @@ def test_every_listed_cell_is_wrong_as_said(schedule: Schedule) -> None:
     assert [cell for cell, fault in zip(cells, FAULTS, strict=True) if cell == fault["right"]] == []
 
 
-def test_the_readbacks_are_of_one_luminaire(schedule: Schedule) -> None:
-    """The good readback equals the schedule's settings; the wrong one differs in the current alone."""
-    gear = next(item for item in schedule.luminaires if item.reference == "CH-007").gears[0]
-    good, wrong = (read_readback(DEMO / f"readback_{name}.json")["general"] for name in ("good", "wrong"))
-    assert good == flatten(gear.settings)
-    assert {field for field in good if good[field] != wrong[field]} == {"channels.1.current_ma"}
-    assert good.keys() == wrong.keys()
+@pytest.mark.parametrize(("name", "reference", "differing"), [
+    ("good", "CH-007", set()), ("wrong", "CH-009", {"channels.1.current_ma"})])
+def test_the_readbacks_are_of_their_luminaires(schedule: Schedule, name: str, reference: str, differing: set[str]) -> None:
+    """The good readback equals its luminaire's settings; the wrong one differs from its own in the current alone."""
+    gear = next(item for item in schedule.luminaires if item.reference == reference).gears[0]
+    said, due = read_readback(DEMO / f"readback_{name}.json")["general"], flatten(gear.settings)
+    assert said.keys() == due.keys()
+    assert {field for field in due if said[field] != due[field]} == differing

@@ -263,6 +263,8 @@ def _holds(spec: Any) -> str:
     elif shape == "table":
         columns = " + ".join(str(w) for w in spec.widths)
         said = f"packed table, {columns} byte{'s' if sum(spec.widths) > 1 else ''} a row, at most {spec.most} rows"
+        if spec.fill is not None:
+            said += f"; rows left out at its end are {spec.fill}, and none of those stands there"
     return f"{said}{'; null = not set' if spec.may_be_not_set else ''}"
 
 

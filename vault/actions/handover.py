@@ -13,7 +13,7 @@ from vault.db.audit import Progress, quiet
 from vault.db.session import Session
 from vault.domain.addresses import AddressUse, check_addresses
 from vault.domain.findings import Finding, Severity, stops
-from vault.domain.limits import check_gears
+from vault.domain.limits import check_gears, place_of
 from vault.domain.rating import Rating, essentials_of
 from vault.domain.record import Baseline, Basis, Reason, Record, TypeRef
 from vault.domain.schema import flatten
@@ -88,9 +88,24 @@ def address_uses(reference: str, line: str | None, gears: Iterable[Gear]) -> lis
     return found
 
 
+# The schedule's column that a rule speaks of; a rule that speaks of several names itself.
+_COLUMN = {
+    "current-permitted": "current_ma", "current-tolerance": "current_ma", "voltage-window": "voltage_max_v",
+    "constant-voltage": "voltage_v", "power": "power_w", "protocol": "control", "duty": "gear", "levels": "min_level",
+    "address": "address", "central-address": "central_address", "emergency-mode": "emergency_mode",
+    "emergency-supply": "emergency_supply", "emergency-duration": "duration_min",
+    "emergency-current": "emergency_current_ma", "emergency-power": "emergency_power_w",
+}
+
+
 def _reject(item: ScheduledLuminaire, findings: Iterable[Finding]) -> list[Rejected]:
-    return [Rejected(row=item.rows[0], column=finding.rule, value=finding.found, problem=finding.says,
-                     allowed=finding.allowed) for finding in findings]
+    rejected = []
+    for finding in findings:
+        of = [row for row, gear in zip(item.rows, item.gears, strict=False) if finding.where.startswith(place_of(gear))]
+        rejected.append(Rejected(
+            row=(of or list(item.rows))[0], column=_COLUMN.get(finding.rule, finding.rule), value=finding.found,
+            problem=finding.says, allowed=f"{finding.allowed} {finding.unit}".strip()))
+    return rejected
 
 
 def _existing_uses(session: Session, replaced: set[str]) -> dict[str, list[AddressUse]]:

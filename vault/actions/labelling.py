@@ -60,6 +60,7 @@ def _output(gear: Gear) -> str:
     return ma(currents[0]) if len(currents) == 1 else " / ".join(str(c) for c in currents) + " mA"
 
 
+NO_BREAK = "\u00a0"
 _PROTOCOL = {Protocol.NONE: "switched", Protocol.DALI: "DALI", Protocol.ANALOGUE_1_10V: "1–10 V",
              Protocol.PHASE_CUT: "phase-cut", Protocol.SWITCH: "switched"}
 
@@ -77,9 +78,9 @@ def _window(gear: Gear) -> str:
     channel = gear.settings.channels[0]
     parts = []
     if channel.voltage_min_mv is not None and channel.voltage_max_mv is not None:
-        parts.append(f"{mv(channel.voltage_min_mv).removesuffix(' V')}–{mv(channel.voltage_max_mv)}")
+        parts.append(f"{mv(channel.voltage_min_mv).removesuffix(' V')}–{mv(channel.voltage_max_mv).replace(' ', NO_BREAK)}")
     if channel.power_max_mw is not None:
-        parts.append(f"≤ {mw(channel.power_max_mw)}")
+        parts.append(f"≤{NO_BREAK}{mw(channel.power_max_mw).replace(' ', NO_BREAK)}")
     return " ".join(parts)
 
 

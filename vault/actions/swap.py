@@ -48,13 +48,19 @@ def prepare(desk: Desk, tag_text: str, *, spare: str, gear: str | None = None) -
         require_settled(seen)
         chosen = seen.record.gears[gear_position(seen.record, gear)]
         judged = judge(session, seen, chosen, candidates(session, spare, False)[0])
-    return Prepared(seen=seen, gear=chosen, judged=judged, form=form(chosen))
+    return Prepared(seen=seen, gear=chosen, judged=judged, form=form(chosen, fixed_window=judged.spare.fixed_window))
 
 
 def _class_of(gear: Gear, spare: str, said: ChangeClass | None) -> ChangeClass:
     if said is not None:
         return said
     return ChangeClass.LIKE_FOR_LIKE if gear.model == spare else ChangeClass.APPROVED_EQUIVALENT
+
+
+def _read_note(compared: tuple[Comparison, ...]) -> str | None:
+    """What was read instead of the settings, in the record itself: whoever approves it approves this."""
+    said = "; ".join(f"read {item.field} {item.found}" for item in compared if item.result == "differs")
+    return f"{said[:57].rstrip()}…" if len(said) > 60 else said or None
 
 
 def _modification() -> Finding:
@@ -81,7 +87,8 @@ def swap(desk: Desk, tag_text: str, *, spare: str, serial: str | None, readback:
         judged = judge(session, seen, old, candidates(session, spare, False)[0])
         refuse_stops(judged.fit.findings, allow_open)
         shelf = shelf_with(session, spare, store, bin_name) if from_stock else None
-        compared = compare(old, said, spare_tolerance_permille=judged.spare.tolerance_permille)
+        compared = compare(old, said, spare_tolerance_permille=judged.spare.tolerance_permille,
+                           fixed_window=judged.spare.fixed_window)
         kind = _class_of(old, spare, change_class)
         extra = [*judged.fit.findings, *readback_findings(compared)]
         if kind is ChangeClass.MODIFICATION:
@@ -89,7 +96,8 @@ def swap(desk: Desk, tag_text: str, *, spare: str, serial: str | None, readback:
         fresh = replace(old, model=spare, serial=serial, readback_digest=readback_digest(said))
         record = next_version(seen, desk, session, reason=Reason.DRIVER_SWAP, basis=Basis.READ)
         gears = (*record.gears[:position], fresh, *record.gears[position + 1 :])
-        changed = sign_version(session, desk, seen, replace(record, gears=gears, change_class=kind), tuple(extra), True)
+        record = replace(record, gears=gears, change_class=kind, note=_read_note(compared))
+        changed = sign_version(session, desk, seen, record, tuple(extra), True)
         left = None
         if shelf is not None:
             line = MovementLine(model=spare, quantity=1, bin=shelf.bin or None, serial=serial, tag=to_bytes(seen.tag))

@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from vault.cli.shell import command, desk, json_text, open_vault, say, table
+from vault.cli.shell import command, desk, finding_lines, json_text, open_vault, say, table
 from vault.errors import GearkeepError, UsageProblem
 
 
@@ -42,17 +42,33 @@ def _list(kind_name: str, as_json: bool) -> int:
     return 0 if newest else 1
 
 
-def _show(kind_name: str, wanted: str, as_json: bool) -> None:
+def _wired(kind_name: str, wanted: str) -> Any:
+    """What hangs on a circuit or line, None for the other kinds."""
+    from vault.actions.wiring import on_circuit, on_line
+
+    if kind_name not in ("CIRCUIT", "LINE"):
+        return None
+    with open_vault().reading() as session:
+        return (on_circuit if kind_name == "CIRCUIT" else on_line)(session, wanted)
+
+
+def _show(kind_name: str, wanted: str, as_json: bool) -> int:
+    from vault.domain.findings import Severity
     from vault.domain.schema import flatten, plain
 
     newest = _newest(kind_name)
     if wanted not in newest:
         raise GearkeepError(f"The vault holds no {wanted}.", hint=f"It holds: {', '.join(newest) or 'none'}.",
                             kind="not-found")
+    wired = _wired(kind_name, wanted)
+    found = wired.findings if wired is not None else ()
     if as_json:
-        say(json_text(plain(newest[wanted])))
+        more = {} if wired is None else {"luminaires": wired.luminaires, "findings": [f.as_json() for f in found]}
+        say(json_text(plain(newest[wanted]) | more))
     else:
         table(["field", "value"], flatten(newest[wanted]).items())
+        say(*([f"{wired.luminaires} luminaires hang on it."] if wired is not None else []), *finding_lines(found))
+    return 1 if any(f.severity in (Severity.STOP, Severity.UNKNOWN) for f in found) else 0
 
 
 def _group(word: str, kind_name: str, about: str, loads: str) -> click.Group:
@@ -69,12 +85,13 @@ def _group(word: str, kind_name: str, about: str, loads: str) -> click.Group:
 
     @command(group, name="show", example=f"gearkeep {word} show NAME --json")
     @click.argument("name")
-    def show(name: str, as_json: bool) -> None:
-        _show(kind_name, name, as_json)
+    def show(name: str, as_json: bool) -> int:
+        return _show(kind_name, name, as_json)
 
     load.help = loads
     list_.help = "List the newest revisions."
-    show.help = "Show every figure of one."
+    more = ", and what hangs on it, held against its limits" if word in ("circuit", "line") else ""
+    show.help = f"Show every figure of one{more}."
     return group
 
 

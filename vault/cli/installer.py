@@ -198,12 +198,15 @@ def label(tags: tuple[str, ...], everything: bool, line: str | None, out: Path, 
                        "without_settings": list(printed.without_settings),
                        "left_off": {tag: list(lines) for tag, lines in printed.left_off}}))
         return
-    say(f"{len(printed.tags)} labels in {printed.path}, each read back from its own raster.",
+    many = "label" if len(printed.tags) == 1 else "labels"
+    say(f"{len(printed.tags)} {many} in {printed.path}, every code read back from its own raster.",
         "Print at actual size (100 %, no scaling).")
     if printed.without_settings:
-        say("Too much to carry, so these bear the tag alone: " + ", ".join(map(shown, printed.without_settings)) + ".")
+        say(f"{len(printed.without_settings)} records are too large for this label, so it bears the tag alone and says so: "
+            + ", ".join(map(shown, printed.without_settings)) + ".")
     if printed.left_off:
-        say("No room for these small lines (the code holds them):",
-            *(f"  {shown(tag)}: {'; '.join(lines)}" for tag, lines in printed.left_off))
+        say(f"{len(printed.left_off)} labels have no room for their last small lines, which the code holds all the same: "
+            + "; ".join(sorted({line for _, lines in printed.left_off for line in lines})[:6])
+            + " … (--json names each)")
     if page:
         say(f"The checkpoint for your papers is in {page}.")

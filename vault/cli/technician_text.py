@@ -23,8 +23,8 @@ from vault.exchange.files import write_whole
 
 VERDICT = {"fits": "FITS", "fits-with-care": "FITS WITH CARE", "does-not-fit": "DOES NOT FIT",
            "cannot-tell": "CANNOT TELL"}
+AGREES = ("same", "within-tolerance", "by-design")
 _LEVELS = ("min_level", "max_level", "power_on_level", "system_failure_level")
-_SHOWN_FIRST = ("protocol", "short_address", "central_circuit", "central_address", "curve", "colour")
 
 
 def change_words(change: ChangeClass) -> str:
@@ -124,6 +124,10 @@ def gear_lines(gear: Gear, address_base: int) -> list[str]:
     return lines
 
 
+def _note_lines(record: Record) -> list[str]:
+    return [f"note: {record.note}"] if record.note else []
+
+
 def _record_lines(record: Record, signer: str, digest: bytes) -> list[str]:
     day = datetime.fromtimestamp(record.time_s, UTC).strftime("%Y-%m-%d %H:%M UTC")
     where = [record.place, f"line {record.line}" if record.line else "", f"circuit {record.circuit}" if record.circuit else "",
@@ -131,7 +135,7 @@ def _record_lines(record: Record, signer: str, digest: bytes) -> list[str]:
     digits = digest[:8].hex()
     return [f"{shown(from_bytes(record.tag))}   version {record.version}   {', '.join(w for w in where if w)}",
             f"signed by {signer} on {day}, {words(record.reason)}, {words(record.basis)}; "
-            f"digest {' '.join(digits[i : i + 4] for i in range(0, 16, 4))}"]
+            f"digest {' '.join(digits[i : i + 4] for i in range(0, 16, 4))}", *_note_lines(record)]
 
 
 def view_lines(seen: View) -> list[str]:
@@ -279,7 +283,7 @@ def prepared_lines(ready: Prepared, form_file: Path | None) -> list[str]:
 
 def _comparison_rows(done: Swapped) -> Iterable[str]:
     for item in done.comparisons:
-        if item.result not in ("same", "within-tolerance"):
+        if item.result not in AGREES:
             yield f"  {item.result.upper():12} {item.field}: set to {item.expected}, read {item.found} {item.unit}".rstrip()
 
 
@@ -287,7 +291,7 @@ def swapped_lines(done: Swapped) -> list[str]:
     """What a swap came to."""
     changed = done.changed
     compared = len(done.comparisons)
-    same = sum(item.result in ("same", "within-tolerance") for item in done.comparisons)
+    same = sum(item.result in AGREES for item in done.comparisons)
     lines = [f"{shown(changed.tag)} version {changed.version} signed: {done.judged.fit.model} as "
              f"{change_words(done.change_class)}.",
              f"Readback: {same} of {compared} fields agree." + (" A full match." if done.matched else ""),

@@ -152,6 +152,11 @@ class DriverModel:
     supply_current_ma: int | None = whole(37, 1, 50_000, "mA")
     note: str | None = text(38, 120)
 
+    @property
+    def fixed_window(self) -> bool:
+        """Whether no setting means can set the voltage window and the power limit."""
+        return all(Holds.VOLTAGE not in means.holds for means in self.means)
+
     def further_problems(self, path: str) -> Iterator[Problem]:
         """The range of currents stands in order."""
         least, most = self.current_min_ma, self.current_max_ma

@@ -6,7 +6,7 @@ import hashlib
 import json
 import re
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal, TypeAlias
 
 from vault.domain.fields import Field, fields_of, label_of, place_in, value_words
@@ -16,12 +16,14 @@ from vault.domain.settings import Gear
 from vault.domain.units import permille
 from vault.errors import GearkeepError
 
-Result: TypeAlias = Literal["same", "within-tolerance", "differs", "not-read", "extra"]
+Result: TypeAlias = Literal["same", "within-tolerance", "by-design", "differs", "not-read", "extra"]
 
 # Where the driver model declares no tolerance, a measurement off by more than this asks for care.
 ASSUMED_TOLERANCE_PERMILLE = 20
 
-_MEASURED = re.compile(r"(channels\.[1-9][0-9]?)\.measured_(current_ma|voltage_mv)")
+# What a driver without a settable window has by design; the fit has judged it.
+_WINDOW = ("voltage_min_mv", "voltage_max_mv", "power_max_mw")
+MEASURED = re.compile(r"(channels\.[1-9][0-9]?)\.measured_(current_ma|voltage_mv)")
 
 # A wrong one may burn the light source, break an escape route or answer for another luminaire.
 _STOPS = frozenset({
@@ -56,9 +58,10 @@ def _bare(field: Field) -> str:
     return field.path.removeprefix("extras.") if field.spec.shape == "names" else field.path
 
 
-def form(gear: Gear) -> dict[str, object]:
+def form(gear: Gear, *, fixed_window: bool = False) -> dict[str, object]:
     """Field -> None for everything that has to be read; what is left as the driver has it need not be."""
-    return {field.path: None for field in fields_of(gear.settings) if field.value is not NOT_SET}
+    return {field.path: None for field in fields_of(gear.settings)
+            if field.value is not NOT_SET and not (fixed_window and field.name in _WINDOW)}
 
 
 def _kind(value: Any) -> str:
@@ -95,7 +98,7 @@ def _compare_field(field: Field, found: Any) -> Comparison:
 
 def _compare_measured(name: str, found: Any, figures: Mapping[str, Any], tolerance: int | None) -> Comparison | None:
     """A measured figure against the set one; None where nothing is set to hold it against."""
-    match = _MEASURED.fullmatch(name)
+    match = MEASURED.fullmatch(name)
     wanted = figures.get(f"{match[1]}.{match[2]}") if match else None
     if wanted is None:
         return None
@@ -108,13 +111,14 @@ def _compare_measured(name: str, found: Any, figures: Mapping[str, Any], toleran
                       assumed=tolerance is None, wrong_type=_kind(found) != "int")
 
 
-def compare(gear: Gear, readback: Mapping[str, object], *,
-            spare_tolerance_permille: int | None) -> tuple[Comparison, ...]:
+def compare(gear: Gear, readback: Mapping[str, object], *, spare_tolerance_permille: int | None,
+            fixed_window: bool = False) -> tuple[Comparison, ...]:
     """Every stated setting, then every measured figure and everything else that was read.
 
     Settings are compared exactly, words forgiving case. `channels.N.measured_current_ma` and `…measured_voltage_mv`
     are held against the set figure within the driver's tolerance, 2 % where that is not declared. None counts as not
-    read. What the record does not state is kept verbatim as extra.
+    read. What the record does not state is kept verbatim as extra. fixed_window: the driver's voltage window and power
+    limit cannot be set, so they are its design and not compared; whether they suit is for `fit_spare` to say.
     """
     fields = list(fields_of(gear.settings))
     known = {field.path for field in fields}
@@ -125,7 +129,10 @@ def compare(gear: Gear, readback: Mapping[str, object], *,
         if name not in readback and _bare(field) in readback and _bare(field) not in known:
             name = _bare(field)
         used.add(name)
-        rows.append(_compare_field(field, readback.get(name)))
+        row = _compare_field(field, readback.get(name))
+        if fixed_window and field.name in _WINDOW:
+            row = replace(row, result="by-design", wrong_type=False)
+        rows.append(row)
     figures = {field.path: field.value for field in fields}
     for name, found in readback.items():
         if name in used or found is None:
@@ -138,7 +145,7 @@ def compare(gear: Gear, readback: Mapping[str, object], *,
 def full_match(comparisons: Iterable[Comparison]) -> bool:
     """Whether every stated setting was read and agrees. What the record does not state neither helps nor harms."""
     results = {comparison.result for comparison in comparisons} - {"extra"}
-    return bool(results) and results <= {"same", "within-tolerance"}
+    return bool(results) and results <= {"same", "within-tolerance", "by-design"}
 
 
 def _stops(field: str) -> bool:

@@ -38,7 +38,8 @@ class Spec:
     """What one field may hold.
 
     key: CBOR map key. least, most: range of an integer, length of a text or byte string, count of parts.
-    unit: shown behind the value. widths: bytes of each column of a packed table.
+    unit: shown behind the value. widths: bytes of each column of a packed table. fill: what rows at the end that are
+    left out of the bytes hold; such a table always has `most` rows.
     """
 
     key: int
@@ -49,6 +50,7 @@ class Spec:
     kind: Any = None
     may_be_not_set: bool = False
     widths: tuple[int, ...] = ()
+    fill: int | None = None
     required: bool = False
 
 
@@ -112,12 +114,12 @@ def parts(key: int, kind: type, most: int, *, least: int = 0) -> Any:
     return _field(spec, ())
 
 
-def table(key: int, widths: tuple[int, ...], most: int) -> Any:
+def table(key: int, widths: tuple[int, ...], most: int, *, fill: int | None = None) -> Any:
     """A tuple of integer rows packed big-endian into one byte string, `widths` bytes a column.
 
     One column gives a tuple of integers, more give a tuple of tuples.
     """
-    return _field(Spec(key=key, shape="table", widths=widths, most=most, may_be_not_set=True), None)
+    return _field(Spec(key=key, shape="table", widths=widths, most=most, may_be_not_set=True, fill=fill), None)
 
 
 def names(key: int, most: int) -> Any:
@@ -136,8 +138,9 @@ def _is_whole(value: object) -> bool:
 
 
 def _check_table(path: str, spec: Spec, value: Any) -> Iterator[Problem]:
-    if not isinstance(value, tuple) or len(value) > spec.most:
-        yield Problem(path=path, found=repr(value), allowed=f"at most {spec.most} rows")
+    if not isinstance(value, tuple) or len(value) > spec.most or (spec.fill is not None and len(value) != spec.most):
+        allowed = f"at most {spec.most} rows" if spec.fill is None else f"all {spec.most}, {spec.fill} for unused"
+        yield Problem(path=path, found=repr(value), allowed=allowed)
         return
     for number, row in enumerate(value, 1):
         cells = (row,) if len(spec.widths) == 1 else row

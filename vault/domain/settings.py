@@ -90,7 +90,7 @@ class ColourControl:
     coolest_mirek: Setting = whole(1, 40, 1000, "mirek", not_set=True)
     warmest_mirek: Setting = whole(2, 40, 1000, "mirek", not_set=True)
     default_mirek: Setting = whole(3, 40, 1000, "mirek", not_set=True)
-    scene_mirek: tuple[int, ...] | NotSet | None = table(4, (2,), 16)
+    scene_mirek: tuple[int, ...] | NotSet | None = table(4, (2,), 16, fill=0xFFFF)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -107,7 +107,7 @@ class Control:
     central_circuit: str | None = text(3, 8)
     central_address: Setting = whole(4, 1, 255, not_set=True)
     groups: Setting = whole(5, 0, 0xFFFF, not_set=True)
-    scenes: tuple[int, ...] | NotSet | None = table(6, (1,), 16)
+    scenes: tuple[int, ...] | NotSet | None = table(6, (1,), 16, fill=255)
     min_level: Setting = whole(7, 1, 254, not_set=True)
     max_level: Setting = whole(8, 1, 254, not_set=True)
     power_on_level: Setting = whole(9, 0, 255, not_set=True)
@@ -123,9 +123,6 @@ class Control:
         if self.protocol is Protocol.DALI and self.min_level is None:
             where = f"{path}.min_level" if path else "min_level"
             yield Problem(path=where, found="nothing", allowed="a level 1 to 254, or not set")
-        if isinstance(self.scenes, tuple) and len(self.scenes) != 16:
-            where = f"{path}.scenes" if path else "scenes"
-            yield Problem(path=where, found=f"{len(self.scenes)} scenes", allowed="all 16, 255 for unused")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,6 +6,7 @@ import json
 from pathlib import Path
 from typing import Any
 
+from vault.domain.readback import MEASURED
 from vault.domain.schema import from_words, words
 from vault.domain.settings import Duty, Gear, Settings
 from vault.errors import GearkeepError
@@ -38,7 +39,7 @@ class _Pairs(list[tuple[str, Any]]):
 
 def _field_wrong(field: str) -> str:
     """What is wrong with a field's name, or the empty text."""
-    if field in ("model", "serial"):
+    if field in ("model", "serial") or MEASURED.fullmatch(field):
         return ""
     try:
         leaf(Settings, field)
@@ -50,12 +51,14 @@ def _field_wrong(field: str) -> str:
 def _value_wrong(value: object) -> str:
     """What is wrong with a value, or the empty text."""
     if isinstance(value, _Float):
-        return f"found {value.said}, allowed whole numbers, texts, true, false and lists of whole numbers"
+        return f"found {value.said}, allowed whole numbers, texts and lists of whole numbers"
+    if isinstance(value, bool):
+        return f"found {str(value).lower()}, allowed whole numbers, texts and lists of whole numbers"
     if isinstance(value, list) and not isinstance(value, _Pairs):
         return next((wrong for wrong in map(_value_wrong, value) if wrong), "")
     if value is None or isinstance(value, _Pairs):
         found = "nothing" if value is None else "an object"
-        return f"found {found}, allowed whole numbers, texts, true, false and lists of whole numbers"
+        return f"found {found}, allowed whole numbers, texts and lists of whole numbers"
     return ""
 
 

@@ -40,6 +40,12 @@ def _unpack_table(packed: bytes, widths: tuple[int, ...], path: str) -> tuple[An
     return tuple(rows)
 
 
+def _without_fill(rows: tuple[Any, ...], fill: int | None) -> tuple[Any, ...]:
+    while fill is not None and rows and rows[-1] == fill:
+        rows = rows[:-1]
+    return rows
+
+
 def _value_out(spec: Spec, value: Any) -> Any:
     if value is NOT_SET:
         return None
@@ -53,7 +59,7 @@ def _value_out(spec: Spec, value: Any) -> Any:
     if shape == "parts":
         return [to_plain_cbor(item) for item in value]
     if shape == "table":
-        return _pack_table(value, spec.widths)
+        return _pack_table(_without_fill(value, spec.fill), spec.widths)
     if shape == "names":
         return [piece for pair in sorted(value) for piece in pair]
     return value
@@ -114,7 +120,12 @@ def _value_in(spec: Spec, value: Any, path: str) -> Any:
     if shape == "table":
         if not isinstance(value, bytes):
             raise _bad(path, value, "a packed table")
-        return _unpack_table(value, spec.widths, path)
+        rows = _unpack_table(value, spec.widths, path)
+        if spec.fill is None:
+            return rows
+        if rows and rows[-1] == spec.fill:
+            raise _bad(path, value.hex(), f"no {spec.fill} at its end")
+        return rows + (spec.fill,) * (spec.most - len(rows))
     if shape == "names":
         return _names_in(value, path)
     return value

@@ -1,0 +1,47 @@
+"""Labels to test with: the words of an invented building, and capsules of random bytes."""
+
+from __future__ import annotations
+
+import random
+
+from labels.content import BigFigure, LabelContent
+
+LINK = "HTTPS://LX.EXAMPLE.EU/L/7K3D9QXW4"
+BANNER = "PROVISIONAL – NOT APPROVED"
+FIGURES = (
+    BigFigure(caption="ADDRESS (from 0)", value="12"),
+    BigFigure(caption="", value="700 mA"),
+    BigFigure(caption="", value="switched maintained"),
+)
+LINES = (
+    "v3 8f3a9c0177de4b20",
+    "Level 2, corridor 2.14",
+    "emergency 3 h, own battery",
+    "27.0–54.0\u00a0V ≤\u00a044.0\u00a0W",
+    "2031-04-12 IN3 PANEL600/2",
+    "line L2-A",
+)
+
+
+def capsule(size: int, link: str = LINK) -> str:
+    """A link with `size` random bytes behind it, as one decimal integer with a leading 1 byte."""
+    data = random.Random(size).randbytes(size)
+    return f"{link}#{int.from_bytes(bytes([1]) + data, 'big')}"
+
+
+def content(
+    size: int | None = 200,
+    *,
+    figures: tuple[BigFigure, ...] = FIGURES,
+    lines: tuple[str, ...] = LINES,
+    banner: str | None = None,
+) -> LabelContent:
+    """One label; `size` bytes in its capsule, or no capsule at all."""
+    return LabelContent(
+        tag_shown="7K3D 9QXW 4",
+        link_text=LINK,
+        capsule_text=None if size is None else capsule(size),
+        big=figures,
+        lines=lines,
+        banner=banner,
+    )
