@@ -79,7 +79,7 @@ def correct(folder: Path) -> None:
         original = list(csv.reader(file))
     headings = original[0]
     right = {tuple(original[fault["row"] - 1]): (headings.index(fault["column"]), fault["right"]) for fault in faults}
-    with (folder / "rejected.csv").open(encoding="utf-8", newline="") as file:
+    with (folder / "rejected.csv").open(encoding="utf-8-sig", newline="") as file:
         rows = list(csv.reader(file))
     for row in rows[1:]:
         found = right.get(tuple(row[: len(headings)]))

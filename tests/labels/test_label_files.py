@@ -49,7 +49,7 @@ def test_a_pdf_page_is_the_medium_in_points(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("banner", [None, BANNER])
-@pytest.mark.parametrize("size", [185, 236, 300, 500])
+@pytest.mark.parametrize("size", [185, 236, 500])
 def test_pdf_and_png_have_the_same_code_dots(tmp_path: Path, size: int, banner: str | None) -> None:
     """Rasterised at 300 dpi the PDF's codes equal the PNG's dot for dot, quiet zones included."""
     label = content(size, banner=banner)

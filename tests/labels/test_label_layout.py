@@ -47,7 +47,7 @@ def test_two_codes_stand_in_opposite_corners(size: int) -> None:
 
 
 @pytest.mark.parametrize("banner", [None, BANNER])
-@pytest.mark.parametrize("size", [185, 236, 300, 500, None])
+@pytest.mark.parametrize("size", [185, 236, 500, None])
 def test_quiet_zones_are_white_and_modules_exact(size: int | None, banner: str | None) -> None:
     """Every dot of a code's box in the picture is its module, or white within four modules of the edge."""
     layout = lay_out(content(size, banner=banner), MEDIUM)
@@ -126,15 +126,6 @@ def test_a_layout_has_no_problems(
 def test_wrapping_loses_nothing(text: str, width: int, bold: bool) -> None:
     """Wrapped lines hold every character but the spaces."""
     assert "".join(wrap(text, width, bold, 36)).replace(" ", "") == text.replace(" ", "")
-
-
-@settings(max_examples=30, deadline=None)
-@given(text=WORDS, cap=st.integers(min_value=24, max_value=60), bold=st.booleans())
-def test_ink_stays_within_a_line_s_width(text: str, cap: int, bold: bool) -> None:
-    """The drawn ink of a line is no wider than its box says, give or take a dot of rounding a letter."""
-    line = TextLine(text=text, left=0, top=0, cap=cap, bold=bold)
-    _, _, right, _ = font(bold, line.size).getbbox(text, anchor="ls")
-    assert right <= line.box.width + len(text)
 
 
 @pytest.mark.parametrize("bold", [False, True])

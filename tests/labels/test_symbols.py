@@ -104,7 +104,7 @@ def test_a_better_level_is_taken_where_it_is_free() -> None:
 
 def test_a_code_too_big_says_what_it_needs() -> None:
     """The refusal names the version needed and the largest that fits, and has a hint."""
-    with pytest.raises(LabelError, match="version 13 .* version 12") as caught:
+    with pytest.raises(LabelError, match=r"version 13 .* version 12") as caught:
         make_symbol(capsule(300), level="M", max_version=12)
     assert (caught.value.kind, bool(caught.value.hint)) == ("too-big", True)
 
