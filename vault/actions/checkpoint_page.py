@@ -23,7 +23,7 @@ def write_checkpoint_page(desk: Desk, path: Path) -> Path | None:
         f"Signed on {day}. Authority fingerprint: {authority}",
         "Keep this page away from the computer that holds the vault. Whoever changes the vault later, takes entries away "
         "or restores an old copy cannot make it agree with this page again.",
-        "To check: scan the code into a text file and run: gearkeep audit --checkpoint FILE",
+        "To check: photograph the codes and run: gearkeep audit --checkpoint PHOTO",
         *(_words(one) for one in signed)]
     sheet_pdf(path, f"Checkpoint of {site}", paragraphs, [(f"{one.log} journal", one.note) for one in signed])
     return path
@@ -31,5 +31,5 @@ def write_checkpoint_page(desk: Desk, path: Path) -> Path | None:
 
 def _words(one: SignedCheckpoint) -> str:
     digits = one.root.hex()
-    return (f"{one.log.capitalize()} journal: {one.size} entries, root "
+    return (f"{one.log.capitalize()} journal: {one.size} {'entry' if one.size == 1 else 'entries'}, root "
             + " ".join(digits[i : i + 4] for i in range(0, 64, 4)))

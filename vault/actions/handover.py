@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TypeAlias
 
 from vault.actions.desk import Desk
 from vault.actions.luminaire import all_current
@@ -46,6 +47,23 @@ class HandoverResult:
     schedule: Schedule
 
 
+# Addresses in use, by the line or the central circuit on which they have to be unique.
+Uses: TypeAlias = dict[tuple[str, str], list[AddressUse]]
+
+
+def places_of(use: AddressUse) -> list[tuple[str, str]]:
+    """The line and the central circuit on which an address has to be unique."""
+    found = [("line", use.where)] if use.short_address is not None else []
+    return found + ([("circuit", use.central_circuit or "")] if use.central_address is not None else [])
+
+
+def remember(uses: Uses, new: Iterable[AddressUse]) -> None:
+    """Add addresses to those in use."""
+    for use in new:
+        for place in places_of(use):
+            uses.setdefault(place, []).append(use)
+
+
 @dataclass(slots=True)
 class _Site:
     """The newest ratings, lines and circuits, with the digests that records name."""
@@ -54,7 +72,7 @@ class _Site:
     lines: Mapping[str, Line]
     circuits: Mapping[str, Circuit]
     digests: Mapping[str, bytes]
-    uses: dict[str, list[AddressUse]] = field(default_factory=dict)
+    uses: Uses = field(default_factory=dict)
 
 
 def _site(session: Session) -> _Site:
@@ -108,15 +126,14 @@ def _reject(item: ScheduledLuminaire, findings: Iterable[Finding]) -> list[Rejec
     return rejected
 
 
-def _existing_uses(session: Session, replaced: set[str]) -> dict[str, list[AddressUse]]:
-    """Addresses in use by luminaires that the schedule does not speak of, by line."""
-    uses: dict[str, list[AddressUse]] = {}
+def _existing_uses(session: Session, replaced: set[str]) -> Uses:
+    """Addresses in use by luminaires that the schedule does not speak of."""
+    uses: Uses = {}
     for row in queries.head_rows(session):
         if row.reason == Reason.RETIRED or (row.reference or "") in replaced:
             continue
         record: Record = session.statement(row.seq).body
-        for use in address_uses(shown(row.tag), row.line, record.gears):
-            uses.setdefault(use.where, []).append(use)
+        remember(uses, address_uses(shown(row.tag), row.line, record.gears))
     return uses
 
 
@@ -156,7 +173,7 @@ class _Pass:
         circuit = self.site.circuits.get(item.circuit or "")
         findings = list(check_gears(item.gears, rating, line=line, circuit=circuit))
         uses = address_uses(item.reference, item.line, item.gears)
-        others = [u for use in uses for u in self.site.uses.get(use.where, [])]
+        others = [u for use in uses for key in places_of(use) for u in self.site.uses.get(key, [])]
         findings += check_addresses(uses, others, lines=self.site.lines, circuits=self.site.circuits)
         serious = stops(findings)
         if serious and not self.allow_open:
@@ -169,8 +186,7 @@ class _Pass:
                 problem="Two luminaires in the vault bear this reference: " + " and ".join(map(shown, tags)) + ".",
                 allowed="one luminaire for each reference; revise them by tag"))
             return
-        for use in uses:
-            self.site.uses.setdefault(use.where, []).append(use)
+        remember(self.site.uses, uses)
         self.findings += [(item.reference, f) for f in findings if f.severity is not Severity.NOTE]
         open_names = " ".join(sorted({f.rule for f in serious})) or None
         self._record(item, rating, tags[0] if tags else None, open_names)

@@ -20,18 +20,23 @@ from vault.trust.trustlist import dump
 
 
 def audit(vault: Vault, checkpoint_files: Sequence[Path] = (), progress: Progress = quiet) -> AuditResult:
-    """Verify everything; checkpoint files kept outside must be consistent with what the vault says now."""
-    kept = [Kept(source=str(path), note=_read(path)) for path in checkpoint_files]
+    """Verify everything, and hold it against checkpoints kept outside (text files or photographs of the page)."""
+    kept = [Kept(source=str(path), note=note) for path in checkpoint_files for note in _read(path)]
     with vault.reading() as session:
         return run_audit(session, kept, progress)
 
 
-def _read(path: Path) -> str:
+def _read(path: Path) -> list[str]:
+    """The notes in a file: one in a text file, one for each code in a photograph of a checkpoint page."""
     try:
-        return path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as problem:
-        raise UsageProblem(f"{path} cannot be read as a checkpoint.", hint="Give a file made by: gearkeep checkpoint "
-                           "--out FILE.", kind="bad-note") from problem
+        return [path.read_text(encoding="utf-8")]
+    except UnicodeDecodeError:
+        from labels.reading import read_picture
+
+        return [code.text for code in read_picture(path)]
+    except OSError as problem:
+        raise UsageProblem(f"{path} cannot be read: {problem.strerror or problem}.", kind="bad-note",
+                           hint="Give a file made by gearkeep checkpoint --out FILE, or a photograph of its page.") from problem
 
 
 def rebuild_index(vault: Vault, progress: Progress = quiet) -> int:

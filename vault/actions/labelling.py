@@ -69,7 +69,9 @@ def _mode(gears: Sequence[Gear]) -> str:
     for gear in gears:
         emergency = gear.settings.emergency
         if emergency is not None and emergency.mode is not NOT_SET:
-            return words(emergency.mode)
+            whole_hours = emergency.rated_duration_min % 60 == 0
+            long = f"{emergency.rated_duration_min // 60} h" if whole_hours else f"{emergency.rated_duration_min} min"
+            return f"{words(emergency.mode)} {long.replace(' ', NO_BREAK)}"
     control = gears[0].settings.control
     return _PROTOCOL[control.protocol if control else Protocol.NONE]
 
@@ -90,10 +92,7 @@ def _emergency_lines(gears: Sequence[Gear]) -> list[str]:
         emergency = gear.settings.emergency
         if emergency is None:
             continue
-        whole_hours = emergency.rated_duration_min % 60 == 0
-        long = f"{emergency.rated_duration_min // 60} h" if whole_hours else f"{emergency.rated_duration_min} min"
-        supply = "central supply" if emergency.supply is EmergencySupply.CENTRAL else "own battery"
-        lines.append(f"emergency {long}, {supply}")
+        lines.append("central supply" if emergency.supply is EmergencySupply.CENTRAL else "own battery")
         if gear.duty is Duty.EMERGENCY_CONVERTER:
             lines.append(f"converter {_output(gear)}")
     return lines

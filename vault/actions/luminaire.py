@@ -11,10 +11,12 @@ from vault.db.queries import LabelRow, RecordRow
 from vault.db.session import Session
 from vault.domain.driver import DriverModel
 from vault.domain.findings import Finding, Severity, stops
+from vault.domain.levels import filled_in
 from vault.domain.limits import check_gears
 from vault.domain.rating import Rating
 from vault.domain.record import ChangeClass, Reason, Record, settings_differ
 from vault.domain.schema import words
+from vault.domain.settings import Gear
 from vault.domain.site import Circuit, Line
 from vault.domain.tag import one_mistake_away, parse_tag, shown
 from vault.errors import GearkeepError
@@ -132,6 +134,11 @@ def open_after(names: Iterable[str], approvals: Iterable[Approved]) -> frozenset
     """Names of stops that no approval accepts."""
     accepted = {name for approval in approvals for name in approval.accepts}
     return frozenset(names) - accepted
+
+
+def full_gears(record: Record) -> tuple[Gear, ...]:
+    """The record's gear with what its baseline says of settings that are left out."""
+    return tuple(filled_in(gear, record.baseline) for gear in record.gears)
 
 
 def _conflict_finding(heads: tuple[Record, ...]) -> Finding:

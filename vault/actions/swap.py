@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from vault.actions.changes import Changed, gear_position, next_version, refuse_stops, said_of, sign_version
 from vault.actions.desk import Desk
 from vault.actions.fitting import Judged, candidates, judge
-from vault.actions.luminaire import View, find_tag, require_settled, view
+from vault.actions.luminaire import View, find_tag, full_gears, require_settled, view
 from vault.actions.stock import move_stock, shelf_with
 from vault.domain.findings import Finding, Severity
 from vault.domain.readback import Comparison, compare, form, full_match, readback_digest, readback_findings
@@ -46,7 +46,7 @@ def prepare(desk: Desk, tag_text: str, *, spare: str, gear: str | None = None) -
     with desk.vault.reading() as session:
         seen = view(session, find_tag(session, tag_text))
         require_settled(seen)
-        chosen = seen.record.gears[gear_position(seen.record, gear)]
+        chosen = full_gears(seen.record)[gear_position(seen.record, gear)]
         judged = judge(session, seen, chosen, candidates(session, spare, False)[0])
     return Prepared(seen=seen, gear=chosen, judged=judged, form=form(chosen, fixed_window=judged.spare.fixed_window))
 
@@ -84,10 +84,11 @@ def swap(desk: Desk, tag_text: str, *, spare: str, serial: str | None, readback:
         position = gear_position(seen.record, gear)
         old = seen.record.gears[position]
         said = said_of(readback, old, len(seen.record.gears))
-        judged = judge(session, seen, old, candidates(session, spare, False)[0])
+        full = full_gears(seen.record)[position]
+        judged = judge(session, seen, full, candidates(session, spare, False)[0])
         refuse_stops(judged.fit.findings, allow_open)
         shelf = shelf_with(session, spare, store, bin_name) if from_stock else None
-        compared = compare(old, said, spare_tolerance_permille=judged.spare.tolerance_permille,
+        compared = compare(full, said, spare_tolerance_permille=judged.spare.tolerance_permille,
                            fixed_window=judged.spare.fixed_window)
         kind = _class_of(old, spare, change_class)
         extra = [*judged.fit.findings, *readback_findings(compared)]

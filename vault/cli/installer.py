@@ -205,7 +205,8 @@ def label(tags: tuple[str, ...], everything: bool, line: str | None, out: Path, 
         say(f"{len(printed.without_settings)} records are too large for this label, so it bears the tag alone and says so: "
             + ", ".join(map(shown, printed.without_settings)) + ".")
     if printed.left_off:
-        say(f"{len(printed.left_off)} labels have no room for their last small lines, which the code holds all the same: "
+        count = "1 label has" if len(printed.left_off) == 1 else f"{len(printed.left_off)} labels have"
+        say(f"{count} no room for the last small lines, which the code holds all the same: "
             + "; ".join(sorted({line for _, lines in printed.left_off for line in lines})[:6])
             + " … (--json names each)")
     if page:

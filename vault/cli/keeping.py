@@ -22,7 +22,7 @@ def _audit_json(result: Any, checkpoint: str | None) -> dict[str, Any]:
 
 @command(example="gearkeep audit --checkpoint from-the-binder.txt")
 @click.option("--checkpoint", "files", multiple=True, type=click.Path(path_type=Path),
-              help="A checkpoint kept outside the vault; may be repeated.")
+              help="A checkpoint kept outside the vault: a text file, or a photograph of its page; may be repeated.")
 def audit(files: tuple[Path, ...], as_json: bool) -> int:
     """Verify every signature, chain, proof and index row, and hold the journal against checkpoints.
 
@@ -70,7 +70,7 @@ def checkpoint(out: Path | None, as_json: bool) -> None:
         say(json_text({"checkpoints": [{"log": c.log, "size": c.size, "root": c.root.hex(), "note": c.note}
                                        for c in signed], "file": str(out) if out else None}))
     else:
-        say(*(f"{c.log} journal: {c.size} entries\n{c.note}" for c in signed))
+        say(*(f"{c.log} journal, size {c.size}\n{c.note}" for c in signed))
 
 
 @command(example="gearkeep upgrade")

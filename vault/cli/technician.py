@@ -26,7 +26,8 @@ def _trust_text(file: Path | None) -> str | None:
 
 
 def _good(one: Scanned) -> bool:
-    return one.problem is None and (one.newest is not False or one.current)
+    settled = one.seen is None or not (one.seen.provisional or one.seen.conflict or one.seen.retired)
+    return one.problem is None and settled and (one.newest is not False or one.current)
 
 
 @command(example="gearkeep --vault vault.db scan photo.jpg")

@@ -9,22 +9,21 @@ from pathlib import Path
 from typing import Any
 
 from vault.actions.fitting import FitResult, Judged
-from vault.actions.luminaire import View, change_class_words
+from vault.actions.luminaire import View, change_class_words, full_gears
 from vault.actions.scanning import Scanned
 from vault.actions.swap import Prepared, Swapped
 from vault.cli.shell import finding_lines
-from vault.domain.levels import level_words
 from vault.domain.record import ChangeClass, Record
-from vault.domain.schema import NOT_SET, plain, specs, words
-from vault.domain.settings import Control, Gear
+from vault.domain.schema import plain, words
+from vault.domain.settings import Gear
+from vault.domain.site import Line
 from vault.domain.tag import from_bytes, shown
-from vault.domain.units import ma, mv, mw
+from vault.domain.wording import setting_words
 from vault.exchange.files import write_whole
 
 VERDICT = {"fits": "FITS", "fits-with-care": "FITS WITH CARE", "does-not-fit": "DOES NOT FIT",
            "cannot-tell": "CANNOT TELL"}
 AGREES = ("same", "within-tolerance", "by-design")
-_LEVELS = ("min_level", "max_level", "power_on_level", "system_failure_level")
 
 
 def change_words(change: ChangeClass) -> str:
@@ -37,91 +36,11 @@ def duty_words(gear: Gear) -> str:
     return words(gear.duty)
 
 
-def _value(name: str, value: Any, unit: str) -> str:
-    if value is NOT_SET:
-        return "leave as the driver has it"
-    for suffix, shape in (("_ma", ma), ("_mv", mv), ("_mw", mw)):
-        if name.endswith(suffix):
-            return shape(value)
-    if name.endswith("_permille"):
-        return f"{value / 10:g} %"
-    return f"{value} {unit}".rstrip()
-
-
-def _groups(mask: Any) -> str:
-    if mask is NOT_SET:
-        return "leave as the driver has it"
-    return " + ".join(str(n) for n in range(16) if mask >> n & 1) or "none"
-
-
-def _control_lines(control: Control, address_base: int) -> list[str]:
-    lines = [f"  control            {words(control.protocol)}"]
-    if isinstance(control.short_address, int):
-        lines.append(f"  ADDRESS            {control.short_address + address_base}   (this site numbers from {address_base})")
-    elif control.short_address is NOT_SET:
-        lines.append("  ADDRESS            leave as the driver has it")
-    if isinstance(control.central_address, int):
-        lines.append(f"  CENTRAL ADDRESS    {control.central_circuit or '?'}/{control.central_address}   (numbered from 1)")
-    curve = control.curve if control.curve is not NOT_SET else None
-    for name in _LEVELS:
-        value = getattr(control, name)
-        if value is not None:
-            said = "leave as the driver has it" if value is NOT_SET else level_words(value, curve)
-            lines.append(f"  {name.replace('_', ' '):18} {said}")
-    if control.groups is not None:
-        lines.append(f"  groups             {_groups(control.groups)}")
-    if isinstance(control.scenes, tuple):
-        used = [f"{n}: {level_words(level, curve)}" for n, level in enumerate(control.scenes) if level != 255]
-        lines.append(f"  scenes             {', '.join(used) or 'none'}")
-    for name in ("fade_time", "fade_rate", "extended_fade"):
-        value = getattr(control, name)
-        if value is not None:
-            lines.append(f"  {name.replace('_', ' '):18} {'leave as the driver has it' if value is NOT_SET else value}")
-    if control.curve is not None:
-        lines.append(f"  curve              {'leave as the driver has it' if curve is None else words(curve)}")
-    if control.colour is not None:
-        lines += [f"  {name.replace('_', ' '):18} {value}" for name, value in plain(control.colour).items()]
-    return lines
-
-
-def gear_lines(gear: Gear, address_base: int) -> list[str]:
+def gear_lines(gear: Gear, line: Line | None) -> list[str]:
     """One gear's settings in words."""
-    head = f"{words(gear.duty).replace('-', ' ').upper()} GEAR"
     made = " ".join(part for part in (gear.model, f"serial {gear.serial}" if gear.serial else "") if part)
-    lines = [f"{head}   {made}".rstrip(), f"  output             {words(gear.settings.output)}"]
-    several = len(gear.settings.channels) > 1
-    for number, channel in enumerate(gear.settings.channels, 1):
-        where = f"channel {number}" + (f" {words(channel.colour)}" if channel.colour is not None else "") if several else ""
-        if channel.current_ma is not None:
-            lines.append(f"  CURRENT            {ma(channel.current_ma)}   {where}".rstrip())
-        if channel.voltage_mv is not None:
-            lines.append(f"  VOLTAGE            {mv(channel.voltage_mv)}   {where}".rstrip())
-        if channel.voltage_min_mv is not None and channel.voltage_max_mv is not None:
-            lines.append(f"  voltage window     {mv(channel.voltage_min_mv)} to {mv(channel.voltage_max_mv)}   {where}".rstrip())
-        if channel.power_max_mw is not None:
-            lines.append(f"  power limit        {mw(channel.power_max_mw)}   {where}".rstrip())
-        if channel.control is not None:
-            lines += _control_lines(channel.control, address_base)
-    if gear.settings.control is not None:
-        lines += _control_lines(gear.settings.control, address_base)
-    for part in (gear.settings.emergency, gear.settings.presence):
-        if part is None:
-            continue
-        for name, spec in specs(type(part)):
-            value = getattr(part, name)
-            if value is None:
-                continue
-            said = words(value) if spec.shape == "choice" and value is not NOT_SET else _value(name, value, spec.unit)
-            label = name.removesuffix("_min").removesuffix("_permille").removesuffix("_ma").removesuffix("_mw")
-            label = label.removesuffix("_s").removesuffix("_days").removesuffix("_weeks").replace("_", " ")
-            lines.append(f"  {'emergency ' + label if name in ('mode', 'supply') else label:18} {said}")
-    for name in ("lumen_maintenance", "thermal_derating"):
-        value = getattr(gear.settings, name)
-        if isinstance(value, tuple):
-            points = ", ".join(f"{a} → {b / 10:g} %" for a, b in value)
-            lines.append(f"  {name.replace('_', ' '):18} {points}")
-    lines += [f"  {name:18} {value}   (kept as it came)" for name, value in gear.settings.extras]
-    return lines
+    head = f"{words(gear.duty).replace('-', ' ').upper()} GEAR   {made}".rstrip()
+    return [head, *(f"  {label:28} {value}" for label, value in setting_words(gear.settings, line))]
 
 
 def _note_lines(record: Record) -> list[str]:
@@ -138,19 +57,22 @@ def _record_lines(record: Record, signer: str, digest: bytes) -> list[str]:
             f"digest {' '.join(digits[i : i + 4] for i in range(0, 16, 4))}", *_note_lines(record)]
 
 
+def _standing_lines(seen: View) -> list[str]:
+    lines = ["RETIRED: out of service for good."] if seen.retired else []
+    if seen.conflict:
+        lines.append("STOP: two newest versions differ. Labels and swaps are frozen until it is settled.")
+    return lines
+
+
 def view_lines(seen: View) -> list[str]:
     """A luminaire as `show` prints it."""
     lines = _record_lines(seen.record, seen.signer_code, seen.statement.digest)
     lines.append(f"type {seen.rating.code} revision {seen.rating.revision}: {seen.rating.title}")
-    if seen.retired:
-        lines.append("RETIRED: out of service for good.")
-    if seen.conflict:
-        lines.append("STOP: two newest versions differ. Labels and swaps are frozen until it is settled.")
+    lines += _standing_lines(seen)
     if seen.provisional:
         lines.append(f"PROVISIONAL until a second signer approves: {', '.join(sorted(seen.open_stops))}.")
-    base = seen.line.addresses_from if seen.line else 0
-    for gear in seen.record.gears:
-        lines += ["", *gear_lines(gear, base)]
+    for gear in full_gears(seen.record):
+        lines += ["", *gear_lines(gear, seen.line)]
     lines += ["", "FINDINGS" if seen.findings else "No findings: the settings agree with the type's rating."]
     lines += finding_lines(seen.findings)
     lines += [f"  approved by {a.signer} as {change_words(a.change_class)}: {', '.join(sorted(a.accepts))} – {a.because}"
@@ -191,12 +113,13 @@ def scanned_lines(one: Scanned) -> list[str]:
         lines.append(f"The label shows version {one.record.version}; the vault's newest is version {one.newest_version}. "
                      + ("Its settings are still the same." if one.current else
                         "STOP: ITS SETTINGS HAVE CHANGED. Use the vault's: gearkeep show."))
+    if one.seen is not None:
+        lines += _standing_lines(one.seen)
     open_stops = one.seen.open_stops if one.seen else one.record.open_stop_names
     if open_stops:
         lines.append(f"PROVISIONAL: not approved: {', '.join(sorted(open_stops))}.")
-    base = one.seen.line.addresses_from if one.seen and one.seen.line else 0
-    for gear in one.record.gears:
-        lines += gear_lines(gear, base)
+    for gear in full_gears(one.record):
+        lines += gear_lines(gear, one.seen.line if one.seen else None)
     return lines
 
 
@@ -210,6 +133,8 @@ def scanned_json(one: Scanned) -> dict[str, Any]:
         "settings": [plain(gear) for gear in record.gears] if record else None, "newest": one.newest,
         "newest_version": one.newest_version, "settings_current": one.current if record else None,
         "record": plain(record) if record else None, "as_of": one.as_of,
+        "provisional": bool(one.seen.open_stops if one.seen else record.open_stop_names) if record else None,
+        "retired": one.seen.retired if one.seen else None, "conflict": one.seen.conflict if one.seen else None,
         "problem": {"kind": kind, "what": what, "hint": hint} if kind else None,
     }
 
@@ -271,9 +196,8 @@ def prepared_json(ready: Prepared) -> dict[str, Any]:
 def prepared_lines(ready: Prepared, form_file: Path | None) -> list[str]:
     """The whole sheet for the ladder."""
     judged = ready.judged
-    base = ready.seen.line.addresses_from if ready.seen.line else 0
     lines = [*_record_lines(ready.seen.record, ready.seen.signer_code, ready.seen.statement.digest), "",
-             *gear_lines(ready.gear, base), "",
+             *gear_lines(ready.gear, ready.seen.line), "",
              f"{VERDICT[judged.fit.verdict.value]}: {judged.fit.model}, {judged.in_stock} in stock",
              *finding_lines(judged.fit.findings), "", *step_lines(judged), "", "READ BACK THESE FIELDS",
              *(f"  {name}" for name in ready.form), ""]

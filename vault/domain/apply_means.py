@@ -52,9 +52,11 @@ class Wanted:
     @property
     def said(self) -> str:
         """ "maximum level: level 254 (100 %)"."""
-        return f"{self.field.label}: {self._value()}"
+        return f"{self.field.label}: {self.value_said}"
 
-    def _value(self) -> str:
+    @property
+    def value_said(self) -> str:
+        """ "level 254 (100 %)"."""
         name, value = self.field.name, self.field.value
         curve = self.control.curve if self.control is not None and isinstance(self.control.curve, Curve) else None
         if value is NOT_SET:
@@ -72,7 +74,8 @@ class Wanted:
         return str(shows[name](value)) if name in shows else value_words(name, self.field.spec.unit, value)
 
 
-def _control_of(settings: Settings, path: str) -> Control | None:
+def control_of(settings: Settings, path: str) -> Control | None:
+    """The control data that a dotted path lies in, None where it lies in none."""
     steps = path.split(".")
     if steps[0] == "channels":
         return settings.channels[int(steps[1]) - 1].control if "control" in steps else None
@@ -83,7 +86,7 @@ def wanted_of(settings: Settings) -> Iterator[Wanted]:
     """Every setting that some means may hold, in order. Not among them: output, protocol, supply, circuit, extras."""
     for field in fields_of(settings):
         if field.spec.shape != "names" and field.name in HELD_AS:
-            yield Wanted(field=field, holds=HELD_AS[field.name], control=_control_of(settings, field.path))
+            yield Wanted(field=field, holds=HELD_AS[field.name], control=control_of(settings, field.path))
 
 
 def bus_takes(means: Means, wanted: Wanted, settings: Settings) -> bool:
