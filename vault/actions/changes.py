@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from vault.actions.desk import Desk
 from vault.actions.handover import address_uses
-from vault.actions.luminaire import View, all_current, find_tag, require_settled, view
+from vault.actions.luminaire import View, all_current, carried_stops, find_tag, require_settled, view
 from vault.db import queries
 from vault.db.session import Session
 from vault.domain.addresses import check_addresses
@@ -62,25 +62,29 @@ def shown_of(record: Record) -> str:
 
 
 def next_version(seen: View, desk: Desk, session: Session, *, reason: Reason, basis: Basis) -> Record:
-    """The head's successor, bound to the newest rating, with nothing changed yet."""
+    """The successor of every head, bound to the newest rating, with nothing changed yet."""
     digests = {row.revision: row.digest for row in queries.catalogue(session, Kind.RATING, seen.current_rating.code)}
     rating = seen.current_rating
     return replace(
-        seen.record, version=seen.record.version + 1, predecessors=seen.statement.digest[:16], reason=reason,
-        basis=basis, time_s=desk.now_s(), open_stops=None, change_class=None, essentials=essentials_of(rating),
+        seen.record, version=1 + max(head.version for head in seen.heads),
+        predecessors=b"".join(sorted(digest[:16] for digest in seen.head_digests)), reason=reason, basis=basis,
+        time_s=desk.now_s(), open_stops=None, change_class=None, essentials=essentials_of(rating),
         fixture_type=TypeRef(code=rating.code, revision=rating.revision, digest=digests[rating.revision][:8]))
 
 
 def sign_version(session: Session, desk: Desk, seen: View, record: Record, extra: tuple[Finding, ...],
-                 allow_open: bool) -> Changed:
-    """Check a successor against its rating and its neighbours, and sign it."""
+                 allow_open: bool, carried: frozenset[str] | None = None) -> Changed:
+    """Check a successor against its rating and its neighbours, and sign it.
+
+    carried: stops of the version before that stay open (None: all that only an approval lifts).
+    """
     line = all_current(session, Kind.LINE).get(record.line or "")
     circuit = all_current(session, Kind.CIRCUIT).get(record.circuit or "")
     findings = (*extra, *check_gears(record.gears, seen.current_rating, line=line, circuit=circuit),
                 *neighbours_findings(session, record))
     refuse_stops(findings, allow_open)
-    open_names = sorted({finding.rule for finding in stops(findings)})
-    session.append(Kind.RECORD, replace(record, open_stops=" ".join(open_names) or None), desk.key())
+    open_names = {finding.rule for finding in stops(findings)} | (carried_stops(seen) if carried is None else carried)
+    session.append(Kind.RECORD, replace(record, open_stops=" ".join(sorted(open_names)) or None), desk.key())
     return Changed(tag=seen.tag, version=record.version, findings=findings, open_stops=frozenset(open_names))
 
 
@@ -134,10 +138,13 @@ def said_of(readback: Mapping[str, Mapping[str, object]], gear: Gear, gear_count
     return readback[duty]
 
 
+# Found anew whenever every gear is read back.
+_READBACK_RULES = frozenset({"readback-differs", "readback-not-read"})
+
+
 def _resolve(desk: Desk, session: Session, seen: View, changes: Mapping[str, str], gear: str | None,
              readback: Mapping[str, Mapping[str, object]] | None, allow_open: bool) -> Changed:
-    rows = queries.head_rows(session, tag=seen.tag)
-    if len(rows) < 2:
+    if len(seen.heads) < 2:
         raise UsageProblem(f"{shown(seen.tag)} has one newest version; there is nothing to settle.", kind="no-conflict")
     if not readback:
         raise UsageProblem("Two versions are settled by what the driver says, so a readback is needed.",
@@ -152,9 +159,8 @@ def _resolve(desk: Desk, session: Session, seen: View, changes: Mapping[str, str
         compared = compare(item, said, spare_tolerance_permille=None)
         extra += readback_findings(compared)
         checked.append(replace(item, readback_digest=readback_digest(said)))
-    prefixes = b"".join(sorted(row.digest[:16] for row in rows))
-    record = replace(record, gears=tuple(checked), predecessors=prefixes, version=1 + max(row.version for row in rows))
-    return sign_version(session, desk, seen, record, tuple(extra), allow_open)
+    record = replace(record, gears=tuple(checked))
+    return sign_version(session, desk, seen, record, tuple(extra), allow_open, carried_stops(seen) - _READBACK_RULES)
 
 
 def move(desk: Desk, tag_text: str, *, place: str, line: str | None, circuit: str | None, address: str | None,

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TypeAlias
 
 from vault.actions.desk import Desk
-from vault.actions.luminaire import all_current
+from vault.actions.luminaire import all_current, carried_stops, view
 from vault.db import queries
 from vault.db.audit import Progress, quiet
 from vault.db.session import Session
@@ -188,10 +188,9 @@ class _Pass:
             return
         remember(self.site.uses, uses)
         self.findings += [(item.reference, f) for f in findings if f.severity is not Severity.NOTE]
-        open_names = " ".join(sorted({f.rule for f in serious})) or None
-        self._record(item, rating, tags[0] if tags else None, open_names)
+        self._record(item, rating, tags[0] if tags else None, {f.rule for f in serious})
 
-    def _record(self, item: ScheduledLuminaire, rating: Rating, tag: str | None, open_names: str | None) -> None:
+    def _record(self, item: ScheduledLuminaire, rating: Rating, tag: str | None, stop_names: set[str]) -> None:
         last = _last_handed_over(self.session, tag) if tag else None
         if tag and last and _same_content(last, item, rating):
             version = queries.versions_of(self.session, tag)[-1].version
@@ -206,6 +205,8 @@ class _Pass:
         version = rows[0].version + 1 if rows else 1
         used = tag or new_tag(self.session, self.desk.random_bits, self.tags)
         self.tags.add(used)
+        names = stop_names | (carried_stops(view(self.session, used)) if rows else set())
+        open_names = " ".join(sorted(names)) or None
         if self.sign:
             body = Record(
                 tag=to_bytes(used), version=version, predecessors=rows[0].digest[:16] if rows else None,

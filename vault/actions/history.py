@@ -8,8 +8,10 @@ from typing import Any
 from vault.actions.luminaire import Approved, approvals_of, change_class_words, find_tag, open_after
 from vault.db import queries
 from vault.db.session import Vault
+from vault.db.tables import MAIN
 from vault.domain.record import Record
 from vault.domain.schema import flatten, words
+from vault.trust.merkle import inclusion_proof, verify_inclusion
 
 # Fields that differ between any two versions and tell a reader nothing.
 _PLUMBING = ("version", "predecessors", "time_s", "reason", "basis", "open_stops", "fixture_type.digest")
@@ -17,7 +19,10 @@ _PLUMBING = ("version", "predecessors", "time_s", "reason", "basis", "open_stops
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HistoryEntry:
-    """One version. changes: (field, before, after) against its first predecessor. place: entry of the journal."""
+    """One version. changes: (field, before, after) against its first predecessor. place: entry of the journal.
+
+    proof: hashes of the inclusion proof (RFC 9162) in the journal of `journal_size` entries; it was verified.
+    """
 
     tag: str
     version: int
@@ -30,13 +35,16 @@ class HistoryEntry:
     change_class: str | None
     changes: tuple[tuple[str, Any, Any], ...]
     approvals: tuple[Approved, ...]
+    journal_size: int
+    proof: tuple[bytes, ...]
 
     def as_json(self) -> dict[str, Any]:
         """The version as JSON values."""
         return {
             "version": self.version, "entry": self.place, "digest": self.digest.hex(), "time_s": self.time_s,
             "signer": self.signer, "reason": self.reason, "open_stops": sorted(self.open_stops),
-            "change_class": self.change_class,
+            "change_class": self.change_class, "journal_size": self.journal_size,
+            "inclusion_proof": [node.hex() for node in self.proof],
             "changes": [{"field": f, "before": b, "after": a} for f, b, a in self.changes],
             "approvals": [{"signer": a.signer, "accepts": sorted(a.accepts), "because": a.because,
                            "change_class": change_class_words(a.change_class)} for a in self.approvals],
@@ -57,6 +65,7 @@ def history(vault: Vault, tag_text: str) -> list[HistoryEntry]:
     with vault.reading() as session:
         tag = find_tag(session, tag_text)
         held: dict[bytes, Record] = {}
+        size, read, root = session.size(), session.read_node(MAIN), session.root()
         entries = []
         for row in queries.versions_of(session, tag):
             statement = session.statement(row.seq)
@@ -64,10 +73,12 @@ def history(vault: Vault, tag_text: str) -> list[HistoryEntry]:
             held[statement.digest[:16]] = record
             before = next((held[p] for p in record.predecessor_prefixes if p in held), None)
             approvals = approvals_of(session, statement.digest)
+            proof = inclusion_proof(row.seq, size, read)
+            verify_inclusion(statement.digest, row.seq, size, proof, root)
             entries.append(HistoryEntry(
                 tag=tag, version=record.version, place=row.seq, digest=statement.digest, time_s=record.time_s,
                 signer=statement.signer.code if statement.signer else "AUTH", reason=words(record.reason),
                 open_stops=open_after(record.open_stop_names, approvals),
                 change_class=change_class_words(record.change_class), changes=_changes(before, record),
-                approvals=approvals))
+                approvals=approvals, journal_size=size, proof=tuple(proof)))
     return entries

@@ -13,9 +13,10 @@ from vault.db import queries
 from vault.db.audit import AuditResult, Kept, Progress, origin, quiet, rebuild, run_audit
 from vault.db.session import SIGNER_KINDS, Session, Vault, upgrade_schema
 from vault.db.tables import MAIN, STOCK
-from vault.errors import UsageProblem
+from vault.errors import GearkeepError, UsageProblem, VerificationError
 from vault.trust.keys import public_bytes
-from vault.trust.note import Checkpoint, checkpoint_text, sign_note
+from vault.trust.merkle import consistency_proof, verify_consistency
+from vault.trust.note import Checkpoint, checkpoint_text, parse_checkpoint, sign_note, verifier_key
 from vault.trust.trustlist import dump
 
 
@@ -26,17 +27,41 @@ def audit(vault: Vault, checkpoint_files: Sequence[Path] = (), progress: Progres
         return run_audit(session, kept, progress)
 
 
+_HINT = "Give a file made by gearkeep checkpoint --out FILE, or a photograph of its page."
+
+
 def _read(path: Path) -> list[str]:
     """The notes in a file: one in a text file, one for each code in a photograph of a checkpoint page."""
     try:
-        return [path.read_text(encoding="utf-8")]
+        texts = [path.read_text(encoding="utf-8")]
     except UnicodeDecodeError:
-        from labels.reading import read_picture
-
-        return [code.text for code in read_picture(path)]
+        texts = _texts_in_picture(path)
     except OSError as problem:
-        raise UsageProblem(f"{path} cannot be read: {problem.strerror or problem}.", kind="bad-note",
-                           hint="Give a file made by gearkeep checkpoint --out FILE, or a photograph of its page.") from problem
+        raise UsageProblem(f"{path} cannot be read: {problem.strerror or problem}.", kind="bad-note", hint=_HINT) from problem
+    notes = [text for text in texts if _is_checkpoint(text)]
+    if not notes:
+        raise UsageProblem(f"{path} holds no checkpoint.", kind="bad-note", hint=_HINT)
+    return notes
+
+
+def _texts_in_picture(path: Path) -> list[str]:
+    from labels.errors import LabelError
+    from labels.reading import read_picture
+
+    try:
+        return [code.text for code in read_picture(path)]
+    except LabelError as problem:
+        raise UsageProblem(problem.what, kind="bad-note", hint=problem.hint) from problem
+
+
+def _is_checkpoint(text: str) -> bool:
+    """Whether a text has the form of a signed checkpoint; the audit says whether it is a good one."""
+    body, blank, signatures = text.rpartition("\n\n")
+    try:
+        parse_checkpoint(body + "\n")
+    except GearkeepError:
+        return False
+    return bool(blank and signatures)
 
 
 def rebuild_index(vault: Vault, progress: Progress = quiet) -> int:
@@ -47,12 +72,13 @@ def rebuild_index(vault: Vault, progress: Progress = quiet) -> int:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SignedCheckpoint:
-    """A checkpoint of one log as a signed note."""
+    """A checkpoint of one log as a signed note. verifier_key: C2SP form, for other programs that check notes."""
 
     log: str
     size: int
     root: bytes
     note: str
+    verifier_key: str
 
 
 def sign_checkpoints(desk: Desk) -> list[SignedCheckpoint]:
@@ -70,9 +96,18 @@ def sign_checkpoints(desk: Desk) -> list[SignedCheckpoint]:
 
 def _sign(session: Session, log: int, key: Ed25519PrivateKey) -> SignedCheckpoint:
     size, root, name = session.size(log), session.root(log), origin(session.genesis, log)
+    kept = queries.checkpoints(session, log)
+    if kept:
+        # Never sign what the last checkpoint contradicts: that would lend a forked journal the vault's own name.
+        before, before_root, _ = kept[-1]
+        if before > size:
+            raise VerificationError(f"The last checkpoint saw {before} entries, the journal holds {size}.", kind="rollback",
+                                    hint="Entries were taken away. Run: gearkeep audit.")
+        verify_consistency(before, size, before_root, root, consistency_proof(before, size, session.read_node(log)))
     note = sign_note(checkpoint_text(Checkpoint(origin=name, size=size, root=root)), name, key)
     queries.keep_checkpoint(session, log, size, root, note)
-    return SignedCheckpoint(log="main" if log == MAIN else "stock", size=size, root=root, note=note)
+    return SignedCheckpoint(log="main" if log == MAIN else "stock", size=size, root=root, note=note,
+                            verifier_key=verifier_key(name, public_bytes(key)))
 
 
 def latest_checkpoint(vault: Vault) -> str | None:

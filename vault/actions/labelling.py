@@ -105,7 +105,9 @@ def content_of(session: Session, seen: View) -> LabelContent:
     big = [_address(seen, gears[0].settings.control), BigFigure(caption="", value=_output(gears[0])),
            BigFigure(caption="", value=_mode(gears))]
     day = datetime.fromtimestamp(record.time_s, UTC).date().isoformat()
-    lines = [f"v{record.version} {seen.statement.digest[:8].hex()}", record.place, *_emergency_lines(gears),
+    digest = seen.statement.digest[:8].hex()
+    groups = " ".join(digest[i : i + 4] for i in range(0, 16, 4))
+    lines = [f"v{record.version} {groups}", record.place, *_emergency_lines(gears),
              _window(gears[0]), f"{day} {seen.signer_code} {record.fixture_type.code}/{record.fixture_type.revision}",
              f"line {record.line}" if record.line else "", f"cct {record.circuit}" if record.circuit else ""]
     return LabelContent(

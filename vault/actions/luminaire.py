@@ -12,7 +12,7 @@ from vault.db.session import Session
 from vault.domain.driver import DriverModel
 from vault.domain.findings import Finding, Severity, stops
 from vault.domain.levels import filled_in
-from vault.domain.limits import check_gears
+from vault.domain.limits import check_against_two, check_gears
 from vault.domain.rating import Rating
 from vault.domain.record import ChangeClass, Reason, Record, settings_differ
 from vault.domain.schema import words
@@ -43,6 +43,7 @@ class View:
     statement: Statement
     record: Record
     heads: tuple[Record, ...]
+    head_digests: tuple[bytes, ...]
     rating: Rating
     current_rating: Rating
     line: Line | None
@@ -136,6 +137,18 @@ def open_after(names: Iterable[str], approvals: Iterable[Approved]) -> frozenset
     return frozenset(names) - accepted
 
 
+# What is judged against other luminaires is judged anew at every version.
+_ADDRESS_RULES = frozenset({"address", "address-line", "central-address", "line-gear", "circuit-luminaires"})
+
+
+def carried_stops(seen: View) -> frozenset[str]:
+    """Open stops that no check of the settings would find again: of a spare's fit, of a readback, of a modification.
+
+    Only an approval lifts them, so a later version takes them along.
+    """
+    return seen.open_stops - {f.rule for f in stops(seen.findings)} - _ADDRESS_RULES
+
+
 def full_gears(record: Record) -> tuple[Gear, ...]:
     """The record's gear with what its baseline says of settings that are left out."""
     return tuple(filled_in(gear, record.baseline) for gear in record.gears)
@@ -151,13 +164,6 @@ def _conflict_finding(heads: tuple[Record, ...]) -> Finding:
              "settles it." if differ else "Two versions were signed side by side with equal settings.")
 
 
-def _superseded(record: Record, newest: Rating) -> Finding:
-    return Finding(
-        rule="rating-superseded", severity=Severity.NOTE, found=f"revision {record.fixture_type.revision}",
-        allowed=f"revision {newest.revision}", source="gearkeep, vault/FORMAT.md, section Ratings",
-        says=f"The rating of {newest.code} has a newer revision; findings against both are shown.")
-
-
 def view(session: Session, tag: str) -> View:
     """The newest version of a luminaire with its findings. Raises VerificationError when it does not verify."""
     rows = queries.head_rows(session, tag=tag)
@@ -171,17 +177,15 @@ def view(session: Session, tag: str) -> View:
     now = current(session, Kind.RATING, record.fixture_type.code) or rating
     named_findings = check_gears(record.gears, rating, line=line, circuit=circuit)
     heads = tuple(body.body for body in bodies.values())
-    findings = list(named_findings)
-    if now.revision != rating.revision:
-        findings.append(_superseded(record, now))
-        findings += [f for f in check_gears(record.gears, now, line=line, circuit=circuit) if f not in findings]
+    findings = list(check_against_two(record.gears, rating, now, line=line, circuit=circuit))
     if len(heads) > 1:
         findings.insert(0, _conflict_finding(heads))
     approvals = approvals_of(session, statement.digest)
     must = record.open_stop_names | {f.rule for f in stops(named_findings)}
     return View(
-        tag=tag, row=newest, statement=statement, record=record, heads=heads, rating=rating, current_rating=now,
-        line=line, circuit=circuit, findings=tuple(findings), approvals=approvals,
+        tag=tag, row=newest, statement=statement, record=record, heads=heads,
+        head_digests=tuple(body.digest for body in bodies.values()), rating=rating, current_rating=now, line=line,
+        circuit=circuit, findings=tuple(findings), approvals=approvals,
         open_stops=open_after(must, approvals), labels=tuple(queries.labels(session, tag)),
     )
 

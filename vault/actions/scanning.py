@@ -9,10 +9,13 @@ from pathlib import Path
 
 from labels.errors import LabelError
 from labels.reading import read_picture
-from vault.actions.luminaire import View, view
+from vault.actions.luminaire import View, full_gears, view
 from vault.db import queries
 from vault.db.session import Session, Vault
+from vault.domain.driver import DriverModel
+from vault.domain.fit import Fit, fit_offline
 from vault.domain.record import Record, settings_differ
+from vault.domain.settings import Gear
 from vault.domain.tag import from_bytes, one_mistake_away, shown
 from vault.errors import GearkeepError, UsageProblem, VerificationError
 from vault.trust.capsule import LabelText, parse_text
@@ -128,6 +131,13 @@ def _fullest(texts: Iterable[str]) -> list[LabelText | GearkeepError]:
         if label.tag not in best or label.signed_bytes is not None:
             best[label.tag] = label
     return [*best.values(), *bad]
+
+
+def judge_offline(one: Scanned, spare: DriverModel) -> list[tuple[Gear, Fit]]:
+    """A spare against what the label itself carries of the rating; no vault is needed. Empty for an unverified label."""
+    if one.record is None:
+        return []
+    return [(gear, fit_offline(gear, one.record.essentials, spare)) for gear in full_gears(one.record)]
 
 
 def scan(sources: Sequence[str], *, text: str | None, vault: Vault | None, trust_text: str | None) -> list[Scanned]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from vault.actions.changes import Changed, gear_position, next_version, refuse_stops, said_of, sign_version
 from vault.actions.desk import Desk
 from vault.actions.fitting import Judged, candidates, judge
-from vault.actions.luminaire import View, find_tag, full_gears, require_settled, view
+from vault.actions.luminaire import View, carried_stops, find_tag, full_gears, require_settled, view
 from vault.actions.stock import move_stock, shelf_with
 from vault.domain.findings import Finding, Severity
 from vault.domain.readback import Comparison, compare, form, full_match, readback_digest, readback_findings
@@ -98,7 +98,9 @@ def swap(desk: Desk, tag_text: str, *, spare: str, serial: str | None, readback:
         record = next_version(seen, desk, session, reason=Reason.DRIVER_SWAP, basis=Basis.READ)
         gears = (*record.gears[:position], fresh, *record.gears[position + 1 :])
         record = replace(record, gears=gears, change_class=kind, note=_read_note(compared))
-        changed = sign_version(session, desk, seen, record, tuple(extra), True)
+        # The new driver's fit and readback stand in for those of the old one; another gear's stay open.
+        carried = carried_stops(seen) if len(gears) > 1 else frozenset()
+        changed = sign_version(session, desk, seen, record, tuple(extra), True, carried)
         left = None
         if shelf is not None:
             line = MovementLine(model=spare, quantity=1, bin=shelf.bin or None, serial=serial, tag=to_bytes(seen.tag))

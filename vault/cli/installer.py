@@ -150,9 +150,10 @@ def retire(tag: str, because: str, as_json: bool) -> None:
 def placed(tag: str, as_json: bool) -> None:
     """Sign that the newest label was seen on the housing."""
     from vault.actions.changes import placed as act
+    from vault.domain.tag import parse_tag
 
     copy = act(desk(), tag)
-    say(json_text({"tag": tag, "copy": copy}) if as_json else f"Label copy {copy} is on the housing.")
+    say(json_text({"tag": parse_tag(tag), "copy": copy}) if as_json else f"Label copy {copy} is on the housing.")
 
 
 @command(example='gearkeep --key boss.key approve 7K3D9QXW4 --as approved-equivalent --because "module data checked"')

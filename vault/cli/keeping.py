@@ -53,7 +53,8 @@ def rebuild(as_json: bool) -> None:
 
 
 @command(example="gearkeep --checkpoint-key keys/checkpoint.key checkpoint --out checkpoint.txt")
-@click.option("--out", type=click.Path(path_type=Path), help="Write it as .txt, or as a page to print as .pdf.")
+@click.option("--out", type=click.Path(path_type=Path),
+              help="Write a page to print (.pdf), or text files (.txt; the stock journal's beside it as -stock).")
 def checkpoint(out: Path | None, as_json: bool) -> None:
     """Sign the size and root of each journal. Keep the result outside: on paper, on a phone, with somebody else."""
     from vault.actions.checkpoint_page import write_checkpoint_page
@@ -65,9 +66,12 @@ def checkpoint(out: Path | None, as_json: bool) -> None:
     if out is not None and out.suffix.lower() == ".pdf":
         write_checkpoint_page(at, out)
     elif out is not None:
-        write_whole(out, signed[0].note.encode())
+        for one in signed:
+            path = out if one.log == "main" else out.with_name(f"{out.stem}-{one.log}{out.suffix}")
+            write_whole(path, one.note.encode())
     if as_json:
-        say(json_text({"checkpoints": [{"log": c.log, "size": c.size, "root": c.root.hex(), "note": c.note}
+        say(json_text({"checkpoints": [{"log": c.log, "size": c.size, "root": c.root.hex(), "note": c.note,
+                                        "verifier_key": c.verifier_key}
                                        for c in signed], "file": str(out) if out else None}))
     else:
         say(*(f"{c.log} journal, size {c.size}\n{c.note}" for c in signed))

@@ -25,6 +25,19 @@ def _trust_text(file: Path | None) -> str | None:
         raise UsageProblem(f"{file} cannot be read.", hint="Give the file made by: gearkeep signer export FILE.") from problem
 
 
+def _model_in(drivers: Path | None, spare: str | None) -> Any:
+    if (drivers is None) != (spare is None):
+        raise UsageProblem("A spare is judged offline by its data.", hint="Give both --spare MODEL and --drivers FILE.")
+    if drivers is None:
+        return None
+    from vault.exchange.catalogue import read_drivers
+
+    found = {model.model: model for model in read_drivers(drivers)}
+    if spare not in found:
+        raise UsageProblem(f"{drivers} says nothing of {spare}.", kind="not-found", hint=f"It holds: {', '.join(found)}.")
+    return found[spare]
+
+
 def _good(one: Scanned) -> bool:
     settled = one.seen is None or not (one.seen.provisional or one.seen.conflict or one.seen.retired)
     return one.problem is None and settled and (one.newest is not False or one.current)
@@ -34,21 +47,32 @@ def _good(one: Scanned) -> bool:
 @click.argument("images", nargs=-1)
 @click.option("--text", help="What a hand scanner read, or a tag typed from the label.")
 @click.option("--trust", type=click.Path(path_type=Path), help="List of signers (signer export), when no vault is at hand.")
-def scan(images: tuple[str, ...], text: str | None, trust: Path | None, as_json: bool) -> int:
+@click.option("--spare", help="Judge this driver model against what the label carries; needs --drivers.")
+@click.option("--drivers", type=click.Path(path_type=Path), help="TOML file with the driver models, when no vault is at hand.")
+def scan(images: tuple[str, ...], text: str | None, trust: Path | None, spare: str | None, drivers: Path | None,
+         as_json: bool) -> int:
     """Read labels from pictures and verify them, with the vault or with a list of signers alone.
 
-    Figures are shown only when their signature is good.
+    Figures are shown only when their signature is good. With --spare and --drivers a spare is judged as far as the few
+    limits on the label reach; what they do not tell stays "cannot tell".
     """
+    from vault.actions.scanning import judge_offline
     from vault.actions.scanning import scan as act
 
+    model = _model_in(drivers, spare)
     vault = open_vault() if trust is None and vault_was_given() else None
     results = act(images, text=text, vault=vault, trust_text=_trust_text(trust))
     if as_json:
         held = [words_of.scanned_json(one) for one in results]
+        if model is not None:
+            held = [one | {"spares": words_of.offline_json(judge_offline(label, model))}
+                    for one, label in zip(held, results, strict=True)]
         say(json_text(held[0] if len(held) == 1 else {"labels": held}))
     else:
         for one in results:
             say(*words_of.scanned_lines(one))
+            if model is not None:
+                say(*words_of.offline_lines(judge_offline(one, model)))
     return 0 if results and all(_good(one) for one in results) else 1
 
 

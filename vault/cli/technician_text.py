@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -13,6 +13,8 @@ from vault.actions.luminaire import View, change_class_words, full_gears
 from vault.actions.scanning import Scanned
 from vault.actions.swap import Prepared, Swapped
 from vault.cli.shell import finding_lines
+from vault.domain.findings import Severity
+from vault.domain.fit import Fit
 from vault.domain.record import ChangeClass, Record
 from vault.domain.schema import plain, words
 from vault.domain.settings import Gear
@@ -137,6 +139,24 @@ def scanned_json(one: Scanned) -> dict[str, Any]:
         "retired": one.seen.retired if one.seen else None, "conflict": one.seen.conflict if one.seen else None,
         "problem": {"kind": kind, "what": what, "hint": hint} if kind else None,
     }
+
+
+def offline_json(judged: Sequence[tuple[Gear, Fit]]) -> list[dict[str, Any]]:
+    """A spare judged by the label alone, as JSON."""
+    return [{"gear": words(gear.duty), "model": fit.model, "verdict": fit.verdict.value,
+             "findings": [f.as_json() for f in fit.findings]} for gear, fit in judged]
+
+
+def offline_lines(judged: Sequence[tuple[Gear, Fit]]) -> list[str]:
+    """A spare judged by the label alone, in words."""
+    lines: list[str] = []
+    for gear, fit in judged:
+        lines += ["", f"{VERDICT[fit.verdict.value]}: {fit.model} for the {words(gear.duty)} gear, judged by the label alone",
+                  *finding_lines(f for f in fit.findings if f.severity is Severity.STOP)]
+        silent = sorted({f.rule for f in fit.findings if f.severity is not Severity.STOP})
+        if silent:
+            lines.append(f"  The label does not tell enough for: {', '.join(silent)}. Judge it with the vault before you fit it.")
+    return lines
 
 
 def step_lines(judged: Judged) -> list[str]:
