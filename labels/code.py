@@ -15,6 +15,7 @@ from labels.errors import LabelError
 QUIET_MODULES = 4  # ISO/IEC 18004: four modules on every side
 LEVELS: dict[str, int] = {"L": constants.ERROR_CORRECT_L, "M": constants.ERROR_CORRECT_M,
                           "Q": constants.ERROR_CORRECT_Q, "H": constants.ERROR_CORRECT_H}
+LINK_CHARACTERS = frozenset("0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ-./:")  # of the 45 alphanumeric ones, those of a link
 _ORDER = "LMQH"
 
 
@@ -39,7 +40,7 @@ def segments(text: str) -> list[util.QRData]:
     Raises LabelError (bad-text) for characters that have no place in a link.
     """
     prefix, sign, digits = text.partition("#")
-    if not prefix or set(prefix) - set(util.ALPHA_NUM.decode()) or (sign and not (digits.isascii() and digits.isdecimal())):
+    if not prefix or set(prefix) - LINK_CHARACTERS or (sign and not (digits.isascii() and digits.isdecimal())):
         raise LabelError(f"{text[:40]!r} cannot stand in a label's code.", kind="bad-text",
                          hint="A link holds capitals, digits and - . / : alone; digits alone follow the #.")
     found = [util.QRData(prefix, mode=util.MODE_ALPHA_NUM)]

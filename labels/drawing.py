@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
@@ -41,7 +41,8 @@ def whole_file(path: Path) -> Iterator[Path]:
         raise LabelError(f"{path} cannot be written: {problem.strerror or problem}.", kind="cannot-write",
                          hint="Check the folder, its rights and the room on the disk.") from problem
     finally:
-        partial.unlink(missing_ok=True)
+        with suppress(OSError):
+            partial.unlink()
 
 
 def register_fonts() -> None:
@@ -54,7 +55,8 @@ def register_fonts() -> None:
 def new_canvas(path: Path, width_points: float, height_points: float, title: str) -> Canvas:
     """A PDF that is the same bytes for the same content and asks the viewer not to scale."""
     register_fonts()
-    canvas = Canvas(str(path), pagesize=(width_points, height_points), invariant=1, pageCompression=1)
+    canvas = Canvas(str(path), pagesize=(width_points, height_points), invariant=1, pageCompression=1,
+                    initialFontName=FONTS[False])
     canvas.setTitle(title)
     canvas.setCreator("gearkeep")
     canvas.setViewerPreference("PrintScaling", "None")

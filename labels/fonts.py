@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from functools import lru_cache
+from math import ceil
 from pathlib import Path
 
 import fontpkg
@@ -40,12 +41,30 @@ def cap_ratio(bold: bool) -> float:
     return float(box[3] - box[1]) / 1000
 
 
+@lru_cache(maxsize=256)
 def size_for_cap(cap_dots: int, bold: bool) -> int:
     """The least font size whose capitals are not lower than `cap_dots`."""
     return int(-(-cap_dots // cap_ratio(bold)))
 
 
 @lru_cache(maxsize=4096)
-def text_width(text: str, bold: bool, size_dots: int) -> float:
-    """Width of a text in dots. Measured at 1000 dots and scaled: a printer draws unhinted outlines."""
+def advance(text: str, bold: bool, size_dots: int) -> float:
+    """How far the pen moves, in dots. Measured at 1000 dots and scaled: a printer draws unhinted outlines."""
     return float(font(bold, 1000).getlength(text)) * size_dots / 1000
+
+
+@lru_cache(maxsize=4096)
+def ink(text: str, bold: bool, size_dots: int) -> tuple[int, int, int, int]:
+    """How far a text's black reaches left of the pen, above the line, right of the pen and below the line, in dots."""
+    left, top, right, bottom = (edge * size_dots / 1000 for edge in font(bold, 1000).getbbox(text, anchor="ls"))
+    # In whole dots a letter can come out a dot higher or deeper than its outline.
+    _, dots_top, _, dots_bottom = font(bold, size_dots).getbbox(text, mode="1", anchor="ls")
+    top, bottom = min(top, dots_top), max(bottom, dots_bottom)
+    return max(0, ceil(-left)), max(0, ceil(-top)), max(0, ceil(right)), max(0, ceil(bottom))
+
+
+@lru_cache(maxsize=4096)
+def text_width(text: str, bold: bool, size_dots: int) -> float:
+    """Width of a text in dots, with what its first and last letter (j, q) reach beyond their own width."""
+    left, _, right, _ = ink(text, bold, size_dots)
+    return left + max(advance(text, bold, size_dots), right)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from math import ceil
 
 from labels.code import QUIET_MODULES, Symbol, make_symbol
 from labels.content import BigFigure, LabelContent
 from labels.errors import LabelError
-from labels.fonts import size_for_cap, text_width
+from labels.fonts import ink, size_for_cap, text_width
 from labels.media import MIN_CAP_UM, Medium
 from labels.typeset import largest_cap, wrap
 
@@ -17,6 +18,7 @@ LARGEST_CAP_UM = 5_200
 SMALLEST_FIGURE_UM = 2_200
 LINK_TAG_CAP_UM = 3_000
 GAP_UM = 400
+LINE_GAP = 2  # dots more than the quarter of a capital that most letters reach below the line
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +46,12 @@ class Box:
                 and self.top < other.bottom and other.top < self.bottom)
 
 
+    def within(self, other: Box) -> bool:
+        """Whether all of it lies in the other."""
+        return (other.left <= self.left and other.top <= self.top
+                and self.right <= other.right and self.bottom <= other.bottom)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CodeBox:
     """A code with its quiet zone: `box` is both together."""
@@ -56,7 +64,7 @@ class CodeBox:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TextLine:
-    """One line of text. top: upper edge of its capitals; size: of the font; white: on a black bar."""
+    """One line of text. left: where the pen begins; top: upper edge of its capitals; white: on a black bar."""
 
     text: str
     left: int
@@ -72,9 +80,11 @@ class TextLine:
 
     @property
     def box(self) -> Box:
-        """What it covers, with room for letters that reach below the line."""
-        return Box(left=self.left, top=self.top, width=int(text_width(self.text, self.bold, self.size)) + 1,
-                   height=self.cap + -(-self.cap // 4))
+        """What it covers: its ink, accents and descenders with it."""
+        left, above, _, below = ink(self.text, self.bold, self.size)
+        above = max(above, self.cap)
+        return Box(left=self.left - left, top=self.top + self.cap - above, height=above + below,
+                   width=ceil(text_width(self.text, self.bold, self.size)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,40 +101,45 @@ class Layout:
 
 @dataclass(slots=True)
 class _Pen:
-    """Writes lines downwards inside a box."""
+    """Writes lines downwards inside a box. y: the next line's capitals; taken: the last line's ink ends here."""
 
     box: Box
-    line_gap: int
     y: int
+    taken: int
 
-    def put(self, text: str, cap: int, *, bold: bool = False) -> TextLine:
-        line = TextLine(text=text, left=self.box.left, top=self.y, cap=cap, bold=bold)
-        self.y += cap + self.line_gap
-        return line
+    def put(self, text: str, cap: int, *, bold: bool = False, white: bool = False) -> TextLine:
+        # Accents above the capitals, and a j that reaches left, must touch neither the line above nor a code.
+        left, above, _, below = ink(text, bold, size_for_cap(cap, bold))
+        top = max(self.y, self.taken + max(0, above - cap))
+        self.y, self.taken = top + cap + -(-cap // 4) + LINE_GAP, top + cap + below
+        return TextLine(text=text, left=self.box.left + left, top=top, cap=cap, bold=bold, white=white)
+
+    def fits(self) -> bool:
+        """Whether all that was written stands inside the box."""
+        return self.taken <= self.box.bottom
 
 
-def _pen(box: Box, cap: int) -> _Pen:
-    # Letters reach a quarter of a capital below the line.
-    return _Pen(box, line_gap=-(-cap // 4) + 2, y=box.top)
+def _pen(box: Box) -> _Pen:
+    return _Pen(box, box.top, box.top)
 
 
 def _figure(pen: _Pen, figure: BigFigure, most: int, least: int) -> list[TextLine]:
     width = pen.box.width
     lines = [pen.put(line, least) for line in wrap(figure.caption, width, False, size_for_cap(least, False))]
     cap = largest_cap(figure.value, width, True, most, least)
-    pen.line_gap = -(-(cap or least) // 4) + 2
     broken = [figure.value] if cap else wrap(figure.value, width, True, size_for_cap(least, True))
     lines += [pen.put(line, cap or least, bold=True) for line in broken]
-    pen.line_gap = -(-least // 4) + 2
     return lines
 
 
 def _figures(box: Box, content: LabelContent, cap: int, least: int) -> tuple[list[TextLine], _Pen] | None:
     """The big figures with capitals of `cap` dots where their width allows, or None when they do not fit the box."""
-    pen = _pen(box, least)
+    pen = _pen(box)
     lines = [line for figure in content.big for line in _figure(pen, figure, cap, least)]
-    pen.y += 2
-    return None if lines and lines[-1].box.bottom > box.bottom else (lines, pen)
+    if not pen.fits():
+        return None
+    pen.y += LINE_GAP
+    return lines, pen
 
 
 def _flow(lines: tuple[str, ...], pens: list[_Pen], cap: int) -> tuple[list[TextLine], list[str]]:
@@ -140,12 +155,14 @@ def _flow(lines: tuple[str, ...], pens: list[_Pen], cap: int) -> tuple[list[Text
         for pen in pens:
             if max(text_width(word, False, size) for word in text.split(" ")) > pen.box.width:
                 continue  # no word is broken where another box may hold it whole
-            broken = wrap(text, pen.box.width, False, size)
-            if pen.y + (len(broken) - 1) * (cap + pen.line_gap) + cap + -(-cap // 4) <= pen.box.bottom:
-                choices.append((len(broken), pen.box.width, broken, pen))
+            further = replace(pen)
+            placed = [further.put(line, cap) for line in wrap(text, pen.box.width, False, size)]
+            if further.fits():
+                choices.append((len(placed), pen.box.width, placed, pen, further))
         if choices:
-            _, _, broken, pen = min(choices, key=lambda choice: choice[:2])
-            done += [pen.put(line, cap) for line in broken]
+            _, _, placed, pen, further = min(choices, key=lambda choice: choice[:2])
+            pen.y, pen.taken = further.y, further.taken
+            done += placed
         else:
             left_off.append(text)
     return done, left_off
@@ -195,12 +212,16 @@ def lay_out(content: LabelContent, medium: Medium) -> Layout:
     texts: list[TextLine] = []
     if content.banner:
         bar, texts = _banner(content.banner, upper, least, gap)
+        if bar.bottom > upper.bottom:
+            raise LabelError("The banner finds no room on this label.", kind="too-big",
+                             hint="Use a larger label, or a shorter banner.")
         bars = [bar]
         upper = Box(left=upper.left, top=bar.bottom + gap, width=upper.width, height=upper.bottom - bar.bottom - gap)
     tag_most = medium.dots(LARGEST_CAP_UM if capsule else LINK_TAG_CAP_UM)
     tag_lines, after_tag = _tag(content.tag_shown, beside, tag_most, least)
     if not tag_lines:
         lines = (content.tag_shown, *lines)
+    required = lines[: len(lines) - len(content.lines)]
     under = None if capsule is None else Box(left=margin, top=capsule.box.bottom, width=split - margin,
                                              height=height - margin - capsule.box.bottom)
     tried = None
@@ -209,15 +230,16 @@ def lay_out(content: LabelContent, medium: Medium) -> Layout:
         if placed is None:
             continue
         figures, after = placed
-        pens = [_Pen(after_tag.box, after_tag.line_gap, after_tag.y), after]
-        pens += [_pen(under, least)] if under else []
+        pens = [replace(after_tag), after, *([_pen(under)] if under else [])]
         small, left_off = _flow(lines, pens, least)
+        if any(line in left_off for line in required):
+            continue
         if tried is None or len(left_off) < len(tried[2]):
             tried = figures, small, left_off
         if not left_off:
             break
     if tried is None:
-        raise LabelError("The large figures find no room on this label.", kind="too-big",
+        raise LabelError("The tag and the large figures find no room on this label.", kind="too-big",
                          hint="Use a larger label, or shorter texts.")
     figures, small, left_off = tried
     codes = tuple(code for code in (capsule, link) if code is not None)
@@ -227,29 +249,30 @@ def lay_out(content: LabelContent, medium: Medium) -> Layout:
 
 def _banner(text: str, room: Box, least: int, gap: int) -> tuple[Box, list[TextLine]]:
     inner = Box(left=room.left + gap, top=room.top + gap, width=room.width - 2 * gap, height=room.height)
-    pen = _pen(inner, least)
-    broken = wrap(text, inner.width, True, size_for_cap(least, True))
-    words = [TextLine(text=line.text, left=line.left, top=line.top, cap=line.cap, bold=True, white=True)
-             for line in (pen.put(one, least, bold=True) for one in broken)]
+    pen = _pen(inner)
+    words = [pen.put(line, least, bold=True, white=True)
+             for line in wrap(text, inner.width, True, size_for_cap(least, True))]
     return Box(left=room.left, top=room.top, width=room.width, height=words[-1].box.bottom + gap - room.top), words
 
 
 def _tag(shown: str, room: Box, most: int, least: int) -> tuple[list[TextLine], _Pen]:
     """The tag in one line where that is large enough, else a group a line; no line where the box is too narrow."""
-    small_gap = -(-least // 4) + 2
     one = largest_cap(shown, room.width, True, most, least)
     groups = [shown] if one is not None else shown.split()
     caps = [largest_cap(group, room.width, True, most, least) for group in groups]
     fitting = [cap for cap in caps if cap is not None]
     if len(fitting) < len(groups):
-        return [], _Pen(room, line_gap=small_gap, y=room.top)
-    pen = _pen(room, min(fitting))
+        return [], _pen(room)
+    pen = _pen(room)
     lines = [pen.put(group, min(fitting), bold=True) for group in groups]
-    return lines, _Pen(room, line_gap=small_gap, y=pen.y + 4)
+    if not pen.fits():
+        return [], _pen(room)
+    pen.y += 2 * LINE_GAP
+    return lines, pen
 
 
 def problems_of(layout: Layout) -> Iterator[str]:
-    """What is wrong with a layout, by geometry: overlaps, texts outside the margins, too small, quiet zones broken."""
+    """What is wrong with a layout, by geometry: overlaps, texts off the label, too small, quiet zones broken."""
     medium = layout.medium
     page = Box(left=0, top=0, width=medium.width_dots, height=medium.height_dots)
     least = medium.dots_up(MIN_CAP_UM)
@@ -257,8 +280,10 @@ def problems_of(layout: Layout) -> Iterator[str]:
         box = line.box
         if line.cap < least:
             yield f"{line.text!r} is under 2 mm"
-        if box.left < 0 or box.top < 0 or box.right > page.right or box.bottom > page.bottom:
+        if not box.within(page):
             yield f"{line.text!r} leaves the label"
+        if line.white and not any(box.within(bar) for bar in layout.bars):
+            yield f"{line.text!r} is white on white"
     solid = [(line.text, line.box) for line in layout.texts if not line.white]
     # A code's box holds its quiet zone, so anything that overlaps the box breaks the quiet zone.
     solid += [(code.name, code.box) for code in layout.codes] + [("bar", bar) for bar in layout.bars]
@@ -267,5 +292,7 @@ def problems_of(layout: Layout) -> Iterator[str]:
             if box.overlaps(other):
                 yield f"{name!r} and {other_name!r} overlap"
     for code in layout.codes:
-        if code.box.right > page.right or code.box.bottom > page.bottom:
+        if not code.box.within(page):
             yield f"{code.name} leaves the label"
+        if {code.box.width, code.box.height} != {(code.symbol.modules + 2 * QUIET_MODULES) * code.dots}:
+            yield f"{code.name} has no quiet zone of four modules"

@@ -7,7 +7,7 @@ from PIL import Image, ImageDraw
 
 from labels.code import QUIET_MODULES
 from labels.errors import LabelError
-from labels.fonts import font
+from labels.fonts import advance, font
 from labels.layout import Layout, problems_of
 
 # Model 2 codes alone: readers found phantom codes of other families in noise.
@@ -23,8 +23,12 @@ def raster(layout: Layout) -> Image.Image:
     for bar in layout.bars:
         draw.rectangle((bar.left, bar.top, bar.right - 1, bar.bottom - 1), fill=0)
     for line in layout.texts:
-        draw.text((line.left, line.top + line.cap), line.text, fill=1 if line.white else 0,
-                  font=font(line.bold, line.size), anchor="ls")
+        # Letter by letter: the library rounds every letter's width to whole dots, and a long line would grow too wide.
+        pen = float(line.left)
+        for letter in line.text:
+            draw.text((round(pen), line.top + line.cap), letter, fill=1 if line.white else 0,
+                      font=font(line.bold, line.size), anchor="ls")
+            pen += advance(letter, line.bold, line.size)
     for code in layout.codes:
         modules = Image.fromarray(~code.symbol.matrix).convert("1")
         side = code.symbol.modules * code.dots

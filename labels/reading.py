@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
 import zxingcpp
 from PIL import Image, ImageFilter, ImageOps, UnidentifiedImageError
 
@@ -33,7 +34,7 @@ def _open(path: Path) -> Image.Image:
             if image.width * image.height > MAX_PIXELS:
                 raise LabelError(f"{path} has {image.width} × {image.height} pixels, more than are read.",
                                  kind="too-large", hint="Photograph the label alone, or make the picture smaller.")
-            return ImageOps.exif_transpose(image).convert("L")
+            return _grey(ImageOps.exif_transpose(image))
     except FileNotFoundError as problem:
         raise LabelError(f"There is no file {path}.", kind="not-a-picture", hint="Check the name.") from problem
     except Image.DecompressionBombError as problem:
@@ -42,6 +43,17 @@ def _open(path: Path) -> Image.Image:
     except (UnidentifiedImageError, OSError, ValueError, SyntaxError) as problem:
         raise LabelError(f"{path} is not a picture that can be read.", kind="not-a-picture",
                          hint="Give a PNG or JPEG file; a broken one has to be taken again.") from problem
+
+
+def _grey(image: Image.Image) -> Image.Image:
+    if image.mode.startswith("I;16"):
+        # Pillow would cut 16 bits off at 255 instead of scaling them.
+        return Image.fromarray((np.asarray(image) >> 8).astype(np.uint8))
+    if image.has_transparency_data:
+        paper = Image.new("RGBA", image.size, "white")
+        paper.alpha_composite(image.convert("RGBA"))
+        return paper.convert("L")
+    return image.convert("L")
 
 
 def _tries(image: Image.Image) -> Iterator[Image.Image]:

@@ -1,0 +1,188 @@
+"""Files of labels: the page's exact size, its fonts, its dots, and what happens when writing fails."""
+
+from __future__ import annotations
+
+import errno
+import os
+import re
+import subprocess
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+import zxingcpp
+from label_samples import BANNER, FIGURES, content
+from PIL import Image
+from reportlab.pdfbase import pdfmetrics
+
+from labels.drawing import FONTS, proven, register_fonts, whole_file, write_pdf, write_png
+from labels.errors import LabelError
+from labels.fonts import text_width
+from labels.layout import Box, lay_out
+from labels.media import MEDIA
+
+MEDIUM = MEDIA["60x40"]
+ACCENTS = ("Überwachungsraum Ä", "Échangeur gj", "junction Å", "jq Québec ç")
+Writer = Callable[[Path], object]
+
+
+def as_pdf(path: Path) -> object:
+    return write_pdf(path, [content()], MEDIUM)
+
+
+def as_png(path: Path) -> object:
+    return write_png(path, content(), MEDIUM)
+
+
+def page_dots(pdf: Path) -> np.ndarray:
+    """The first page through poppler at 300 dpi in black and white; True is black."""
+    subprocess.run(["pdftoppm", "-r", "300", "-mono", "-singlefile", pdf, pdf.with_suffix("")], check=True)
+    with Image.open(pdf.with_suffix(".pbm")) as page:
+        return ~np.array(page.convert("1"))
+
+
+def cut(dots: np.ndarray, box: Box) -> np.ndarray:
+    return dots[box.top : box.bottom, box.left : box.right]
+
+
+def test_the_media_box_is_whole_dots(tmp_path: Path) -> None:
+    """709 × 72/300 = 170.16 and 472 × 72/300 = 113.28 points, on every page."""
+    write_pdf(tmp_path / "labels.pdf", [content(), content(None)], MEDIUM)
+    boxes = re.findall(rb"/MediaBox \[ *([^\]]*?) *\]", (tmp_path / "labels.pdf").read_bytes())
+    assert boxes == [b"0 0 170.16 113.28"] * 2
+
+
+@pytest.mark.parametrize("size", [200, 500])
+def test_every_font_is_embedded(tmp_path: Path, size: int) -> None:
+    """Not even an unused font is left for the printer to supply."""
+    write_pdf(tmp_path / "labels.pdf", [content(size, banner=BANNER)], MEDIUM)
+    told = subprocess.run(["pdffonts", tmp_path / "labels.pdf"], check=True, capture_output=True, text=True).stdout
+    rows = [row.split() for row in told.splitlines()[2:]]
+    assert (len(rows), {row[-5] for row in rows}) == (2, {"yes"})
+
+
+@pytest.mark.parametrize("write", [as_pdf, as_png])
+def test_the_same_label_is_the_same_bytes(tmp_path: Path, write: Writer) -> None:
+    """Nothing of the hour, the file's name or chance is in the file."""
+    write(tmp_path / "one")
+    write(tmp_path / "two")
+    assert (tmp_path / "one").read_bytes() == (tmp_path / "two").read_bytes()
+
+
+@pytest.mark.parametrize("banner", [None, BANNER])
+@pytest.mark.parametrize("size", [150, 185, 200, 222, 236, 300, 330, 500, None])
+def test_every_code_reads_back_from_the_png(tmp_path: Path, size: int | None, banner: str | None) -> None:
+    """The file gives exactly the texts of the codes on it to an independent reader, and the link always."""
+    layout = write_png(tmp_path / "label.png", content(size, banner=banner), MEDIUM)
+    with Image.open(tmp_path / "label.png") as picture:
+        found = zxingcpp.read_barcodes(picture.convert("L"), formats=zxingcpp.BarcodeFormat.QRCodeModel2)
+    assert {one.text for one in found} == {code.symbol.text for code in layout.codes}
+    assert content().link_text in {one.text for one in found}
+
+
+@pytest.mark.parametrize("size", [150, 185, 222, 236, 300, None])
+def test_page_and_picture_agree_around_accents(tmp_path: Path, size: int | None) -> None:
+    """With accents, descenders and a j beside them the codes of page and picture are the same dots, quiet zones too."""
+    label = content(size, lines=ACCENTS)
+    layout, picture = proven(label, MEDIUM)
+    write_pdf(tmp_path / "label.pdf", [label], MEDIUM)
+    page, dots = page_dots(tmp_path / "label.pdf"), ~np.array(picture)
+    assert page.shape == dots.shape == (472, 709)
+    for code in layout.codes:
+        assert np.array_equal(cut(page, code.box), cut(dots, code.box))
+
+
+@pytest.mark.parametrize("size", [185, 500])
+def test_page_and_picture_have_their_texts_in_the_same_places(tmp_path: Path, size: int) -> None:
+    """In each text's box page and picture have ink, and no ink on the page is outside all boxes by more than a dot."""
+    label = content(size, lines=ACCENTS)
+    layout, picture = proven(label, MEDIUM)
+    write_pdf(tmp_path / "label.pdf", [label], MEDIUM)
+    page, dots = page_dots(tmp_path / "label.pdf"), ~np.array(picture)
+    for line in layout.texts:
+        assert cut(page, line.box).any()
+        assert cut(dots, line.box).any()
+    for box in [one.box for one in (*layout.texts, *layout.codes)]:
+        page[max(0, box.top - 1) : box.bottom + 1, max(0, box.left - 1) : box.right + 1] = False
+    assert not page.any()
+
+
+@pytest.mark.parametrize("text", ["W" * 24, "i" * 24, "Emergency lighting corridor 2.14", "AVATAR To. Yo, LT"])
+@pytest.mark.parametrize("bold", [False, True])
+def test_widths_are_those_of_the_page(text: str, bold: bool) -> None:
+    """The layout's width of a text is the PDF writer's, so that nothing grows in print."""
+    register_fonts()
+    assert text_width(text, bold, 36) == pytest.approx(pdfmetrics.stringWidth(text, FONTS[bold], 36), abs=1)
+
+
+@pytest.mark.parametrize("write", [as_pdf, as_png])
+@pytest.mark.parametrize("folder", ["missing", "a file"])
+def test_a_folder_that_is_none_is_said(tmp_path: Path, write: Writer, folder: str) -> None:
+    """Into a missing folder, or a file taken for one, nothing is written; the refusal says what to check."""
+    (tmp_path / "a file").write_bytes(b"here before")
+    with pytest.raises(LabelError) as caught:
+        write(tmp_path / folder / "label")
+    assert (caught.value.kind, bool(caught.value.hint)) == ("cannot-write", True)
+    assert [(one.name, one.read_bytes()) for one in tmp_path.iterdir()] == [("a file", b"here before")]
+
+
+@pytest.mark.parametrize("write", [as_pdf, as_png])
+def test_a_folder_in_the_file_s_place_stays(tmp_path: Path, write: Writer) -> None:
+    """Where a folder has the file's name the refusal leaves it alone, and no partial file."""
+    (tmp_path / "label").mkdir()
+    with pytest.raises(LabelError) as caught:
+        write(tmp_path / "label")
+    assert caught.value.kind == "cannot-write"
+    assert [one.name for one in tmp_path.iterdir()] == ["label"]
+
+
+@pytest.mark.parametrize("write", [as_pdf, as_png])
+def test_a_disk_that_is_full_leaves_the_old_file(tmp_path: Path, write: Writer, monkeypatch: pytest.MonkeyPatch) -> None:
+    """When the last step fails the file that was there stays, and the partial one goes."""
+    (tmp_path / "label").write_bytes(b"old")
+
+    def full(_from: Path, _to: Path) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(Path, "replace", full)
+    with pytest.raises(LabelError, match="No space left") as caught:
+        write(tmp_path / "label")
+    assert caught.value.kind == "cannot-write"
+    assert [(one.name, one.read_bytes()) for one in tmp_path.iterdir()] == [("label", b"old")]
+
+
+@pytest.mark.parametrize("failure", [OSError(errno.EIO, "broken"), LabelError("no"), KeyboardInterrupt()])
+def test_whatever_breaks_off_the_writing_leaves_nothing(tmp_path: Path, failure: BaseException) -> None:
+    """A half-written file never takes the old one's place, nor stays beside it."""
+    (tmp_path / "label").write_bytes(b"old")
+    with pytest.raises((LabelError, KeyboardInterrupt)), whole_file(tmp_path / "label") as partial:
+        partial.write_bytes(b"half")
+        raise failure
+    assert [(one.name, one.read_bytes()) for one in tmp_path.iterdir()] == [("label", b"old")]
+
+
+def test_a_new_file_takes_the_old_one_s_place(tmp_path: Path) -> None:
+    """A second writing replaces the first and leaves one file."""
+    write_png(tmp_path / "label.png", content(None), MEDIUM)
+    before = (tmp_path / "label.png").read_bytes()
+    write_png(tmp_path / "label.png", content(200), MEDIUM)
+    assert [one.name for one in tmp_path.iterdir()] == ["label.png"]
+    assert (tmp_path / "label.png").read_bytes() != before
+
+
+def test_a_png_of_a_hopeless_label_is_not_written(tmp_path: Path) -> None:
+    """A label whose figures find no room leaves the old picture."""
+    (tmp_path / "label.png").write_bytes(b"old")
+    with pytest.raises(LabelError) as caught:
+        write_png(tmp_path / "label.png", content(300, figures=FIGURES * 3), MEDIUM)
+    assert caught.value.kind == "too-big"
+    assert [(one.name, one.read_bytes()) for one in tmp_path.iterdir()] == [("label.png", b"old")]
+
+
+def test_the_written_layout_is_the_one_laid_out(tmp_path: Path) -> None:
+    """Both writers return what they drew."""
+    expected = lay_out(content(300), MEDIUM)
+    png = write_png(tmp_path / "label.png", content(300), MEDIUM)
+    (pdf,) = write_pdf(tmp_path / "label.pdf", [content(300)], MEDIUM)
+    assert (png.texts, png.left_off) == (pdf.texts, pdf.left_off) == (expected.texts, expected.left_off)
