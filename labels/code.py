@@ -49,12 +49,12 @@ def segments(text: str) -> list[util.QRData]:
     return found
 
 
-def _make(parts: list[util.QRData], level: str, version: int | None) -> qrcode.QRCode:
-    code = qrcode.QRCode(version=version, error_correction=LEVELS[level], border=0)
+def _prepared(parts: list[util.QRData], level: str) -> tuple[qrcode.QRCode, int]:
+    """A code that is not drawn yet, and the smallest version that holds the segments at that level."""
+    code = qrcode.QRCode(error_correction=LEVELS[level], border=0)
     for one in parts:
         code.add_data(one, optimize=0)
-    code.make(fit=version is None)
-    return code
+    return code, code.best_fit(start=1)
 
 
 def make_symbol(text: str, *, level: str, max_version: int, parts: list[util.QRData] | None = None) -> Symbol:
@@ -64,18 +64,20 @@ def make_symbol(text: str, *, level: str, max_version: int, parts: list[util.QRD
     """
     data = parts if parts is not None else segments(text)
     try:
-        code = _make(data, level, None)
+        code, version = _prepared(data, level)
     except (DataOverflowError, ValueError) as problem:
         raise LabelError("The text is too long for any code.", kind="too-big") from problem
-    version = code.version
     if version > max_version:
         raise LabelError(f"The code needs version {version} ({17 + 4 * version} modules a side), and at most version "
                          f"{max_version} finds room.", kind="too-big", hint="Use a larger label.")
     for better in _ORDER[_ORDER.index(level) + 1 :]:
         try:
-            code, level = _make(data, better, version), better
+            stronger, needed = _prepared(data, better)
         except (DataOverflowError, ValueError):
             break
-        if code.version != version:
+        if needed != version:
             break
+        code, level = stronger, better
+    # Only now are the masks searched: that is most of the work.
+    code.make(fit=False)
     return Symbol(text=text, matrix=np.array(code.get_matrix(), dtype=bool), version=version, level=level)

@@ -17,7 +17,8 @@ class BigFigure:
 class LabelContent:
     """tag_shown: nine characters in groups. link_text: the web address of the tag alone. capsule_text: the same with
     the record behind "#", or None. big: at most three. lines: the most important first; what finds no room is left
-    off from the end and reported. banner: a warning that nobody may miss, or None.
+    off from the end and reported. banner: a warning that nobody may miss, or None. must: how many of the first lines may
+    never be left off.
     """
 
     tag_shown: str
@@ -26,3 +27,4 @@ class LabelContent:
     big: tuple[BigFigure, ...]
     lines: tuple[str, ...]
     banner: str | None = None
+    must: int = 0

@@ -12,11 +12,12 @@ from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
 from reportlab.pdfgen.canvas import Canvas
 
+from labels.boxes import CodeBox, Layout
 from labels.code import QUIET_MODULES
 from labels.content import LabelContent
 from labels.errors import LabelError
 from labels.fonts import font_path
-from labels.layout import CodeBox, Layout, lay_out
+from labels.layout import lay_out
 from labels.media import Medium
 from labels.raster import prove, raster
 
@@ -65,10 +66,26 @@ def new_canvas(path: Path, width_points: float, height_points: float, title: str
 
 def proven(content: LabelContent, medium: Medium) -> tuple[Layout, Image.Image]:
     """Layout and picture of a label whose codes were read back from that picture."""
-    layout = lay_out(content, medium)
-    image = raster(layout)
-    prove(layout, image)
+    try:
+        _refuse_unknown_letters(content)
+        layout = lay_out(content, medium)
+        image = raster(layout)
+        prove(layout, image)
+    except LabelError as problem:
+        raise LabelError(f"Label {content.tag_shown}: {problem.what}", hint=problem.hint, kind=problem.kind) from problem
     return layout, image
+
+
+def _refuse_unknown_letters(content: LabelContent) -> None:
+    """A letter that the font lacks would print as an empty box and be read as nothing."""
+    register_fonts()
+    known = pdfmetrics.getFont(FONTS[False]).face.charToGlyph
+    texts = [content.tag_shown, content.banner or "", *content.lines,
+             *(text for figure in content.big for text in (figure.caption, figure.value))]
+    missing = sorted({letter for text in texts for letter in text if ord(letter) not in known})
+    if missing:
+        raise LabelError(f"The label's font has no {' '.join(missing)}.", kind="no-glyph",
+                         hint="Write the place or the name in Latin letters.")
 
 
 def _draw_code(canvas: Canvas, code: CodeBox, medium: Medium) -> None:

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from math import ceil
 
+from labels.boxes import Box, CodeBox, Layout, TextLine
 from labels.code import QUIET_MODULES, Symbol, make_symbol
 from labels.content import BigFigure, LabelContent
 from labels.errors import LabelError
@@ -19,84 +18,6 @@ SMALLEST_FIGURE_UM = 2_200
 LINK_TAG_CAP_UM = 3_000
 GAP_UM = 400
 LINE_GAP = 2  # dots more than the quarter of a capital that most letters reach below the line
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Box:
-    """A rectangle: left, top, width, height in dots."""
-
-    left: int
-    top: int
-    width: int
-    height: int
-
-    @property
-    def right(self) -> int:
-        """First dot behind it."""
-        return self.left + self.width
-
-    @property
-    def bottom(self) -> int:
-        """First dot below it."""
-        return self.top + self.height
-
-    def overlaps(self, other: Box) -> bool:
-        """Whether the two share a dot."""
-        return (self.left < other.right and other.left < self.right
-                and self.top < other.bottom and other.top < self.bottom)
-
-
-    def within(self, other: Box) -> bool:
-        """Whether all of it lies in the other."""
-        return (other.left <= self.left and other.top <= self.top
-                and self.right <= other.right and self.bottom <= other.bottom)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CodeBox:
-    """A code with its quiet zone: `box` is both together."""
-
-    name: str
-    box: Box
-    symbol: Symbol
-    dots: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TextLine:
-    """One line of text. left: where the pen begins; top: upper edge of its capitals; white: on a black bar."""
-
-    text: str
-    left: int
-    top: int
-    cap: int
-    bold: bool
-    white: bool = False
-
-    @property
-    def size(self) -> int:
-        """Font size in dots."""
-        return size_for_cap(self.cap, self.bold)
-
-    @property
-    def box(self) -> Box:
-        """What it covers: its ink, accents and descenders with it."""
-        left, above, _, below = ink(self.text, self.bold, self.size)
-        above = max(above, self.cap)
-        return Box(left=self.left - left, top=self.top + self.cap - above, height=above + below,
-                   width=ceil(text_width(self.text, self.bold, self.size)))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Layout:
-    """A label ready to be drawn. left_off: lines that found no room. carries_settings: the capsule is on it."""
-
-    medium: Medium
-    codes: tuple[CodeBox, ...]
-    texts: tuple[TextLine, ...]
-    bars: tuple[Box, ...]
-    left_off: tuple[str, ...]
-    carries_settings: bool
 
 
 @dataclass(slots=True)
@@ -177,33 +98,40 @@ def _version_that_fits(side_dots: int, dots: int) -> int:
     return (side_dots // dots - 2 * QUIET_MODULES - 17) // 4
 
 
-def _capsule(content: LabelContent, medium: Medium, room: int) -> CodeBox | None:
-    if content.capsule_text is None:
-        return None
-    try:
-        symbol = make_symbol(content.capsule_text, level="M", max_version=_version_that_fits(room, medium.capsule_dots))
-    except LabelError as problem:
-        if problem.kind != "too-big":
-            raise
-        return None
-    return _code("capsule", symbol, medium.capsule_dots, 0, 0)
-
-
 def lay_out(content: LabelContent, medium: Medium) -> Layout:
     """Place both codes in opposite corners and every text in what is left.
 
     The large figures give way, down to SMALLEST_FIGURE_UM, until every line finds room; lines that still find none
-    are left off from the end and named. A record too big for the medium gives a label with the link alone, which
-    says so. Raises LabelError (too-big) when even the large figures find no room.
+    are left off from the end and named, but never the first `must` lines, the tag or the large figures. Where those find
+    no room beside the capsule its modules get smaller, down to capsule_dots_least; then the label bears the link alone
+    and says so. Raises LabelError (too-big) when even that is too much.
     """
+    sizes: list[int | None] = [None]
+    if content.capsule_text is not None:
+        sizes = [*range(medium.capsule_dots, medium.capsule_dots_least - 1, -1), None]
+    for capsule_dots in sizes[:-1]:
+        try:
+            return _lay_out(content, medium, capsule_dots)
+        except LabelError as problem:
+            if problem.kind != "too-big":
+                raise
+    return _lay_out(content, medium, None)
+
+
+def _lay_out(content: LabelContent, medium: Medium, capsule_dots: int | None) -> Layout:
     width, height = medium.width_dots, medium.height_dots
     margin, gap, least = medium.dots(medium.margin_um), medium.dots(GAP_UM), medium.dots_up(MIN_CAP_UM)
     link_symbol = make_symbol(content.link_text, level="Q", max_version=_version_that_fits(height, medium.link_dots))
     link = _code("link", link_symbol, medium.link_dots, 0, 0)
     link = _code("link", link_symbol, medium.link_dots, width - link.box.width, height - link.box.height)
     # The capsule leaves room for two small lines under it and for the figures beside it.
-    capsule = _capsule(content, medium, min(height - margin - 2 * least, width - link.box.width))
-    lines = content.lines if capsule is not None or content.capsule_text is None else (NOT_CARRIED, *content.lines)
+    capsule, lines = None, content.lines
+    if capsule_dots is not None and content.capsule_text is not None:
+        room = min(height - margin - 2 * least, width - link.box.width)
+        symbol = make_symbol(content.capsule_text, level="M", max_version=_version_that_fits(room, capsule_dots))
+        capsule = _code("capsule", symbol, capsule_dots, 0, 0)
+    elif content.capsule_text is not None:
+        lines = (NOT_CARRIED, *lines)
     split = capsule.box.right if capsule else margin
     beside = Box(left=split, top=link.box.top + gap, width=link.box.left - split - gap,
                  height=height - margin - link.box.top - gap)
@@ -221,7 +149,7 @@ def lay_out(content: LabelContent, medium: Medium) -> Layout:
     tag_lines, after_tag = _tag(content.tag_shown, beside, tag_most, least)
     if not tag_lines:
         lines = (content.tag_shown, *lines)
-    required = lines[: len(lines) - len(content.lines)]
+    required = lines[: len(lines) - len(content.lines) + content.must]
     under = None if capsule is None else Box(left=margin, top=capsule.box.bottom, width=split - margin,
                                              height=height - margin - capsule.box.bottom)
     tried = None
@@ -269,30 +197,3 @@ def _tag(shown: str, room: Box, most: int, least: int) -> tuple[list[TextLine], 
         return [], _pen(room)
     pen.y += 2 * LINE_GAP
     return lines, pen
-
-
-def problems_of(layout: Layout) -> Iterator[str]:
-    """What is wrong with a layout, by geometry: overlaps, texts off the label, too small, quiet zones broken."""
-    medium = layout.medium
-    page = Box(left=0, top=0, width=medium.width_dots, height=medium.height_dots)
-    least = medium.dots_up(MIN_CAP_UM)
-    for line in layout.texts:
-        box = line.box
-        if line.cap < least:
-            yield f"{line.text!r} is under 2 mm"
-        if not box.within(page):
-            yield f"{line.text!r} leaves the label"
-        if line.white and not any(box.within(bar) for bar in layout.bars):
-            yield f"{line.text!r} is white on white"
-    solid = [(line.text, line.box) for line in layout.texts if not line.white]
-    # A code's box holds its quiet zone, so anything that overlaps the box breaks the quiet zone.
-    solid += [(code.name, code.box) for code in layout.codes] + [("bar", bar) for bar in layout.bars]
-    for number, (name, box) in enumerate(solid):
-        for other_name, other in solid[number + 1 :]:
-            if box.overlaps(other):
-                yield f"{name!r} and {other_name!r} overlap"
-    for code in layout.codes:
-        if not code.box.within(page):
-            yield f"{code.name} leaves the label"
-        if {code.box.width, code.box.height} != {(code.symbol.modules + 2 * QUIET_MODULES) * code.dots}:
-            yield f"{code.name} has no quiet zone of four modules"

@@ -14,7 +14,8 @@ VIEWING_RATIO = 300
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Medium:
-    """One label size. capsule_dots, link_dots: printer dots for one module of each code.
+    """One label size. capsule_dots, link_dots: printer dots for one module of each code; capsule_dots_least: where
+    a full record needs the room.
 
     Modules are whole dots, never millimetres, so that no printer has to round an edge.
     """
@@ -25,6 +26,7 @@ class Medium:
     margin_um: int
     dpi: int
     capsule_dots: int
+    capsule_dots_least: int
     link_dots: int
 
     def dots(self, um: int) -> int:
@@ -53,7 +55,7 @@ class Medium:
 # 5 dots at 300 dpi are 0.423 mm a module and 6 are 0.508 mm: above the 0.35 mm that DIN SPEC 91406 asks for.
 MEDIA: Mapping[str, Medium] = {
     "60x40": Medium(name="60x40", width_um=60_000, height_um=40_000, margin_um=700, dpi=300, capsule_dots=5,
-                    link_dots=6),
+                    capsule_dots_least=4, link_dots=6),
 }
 
 

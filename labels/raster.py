@@ -5,10 +5,11 @@ from __future__ import annotations
 import zxingcpp
 from PIL import Image, ImageDraw
 
+from labels.boxes import Layout
+from labels.check import problems_of
 from labels.code import QUIET_MODULES
 from labels.errors import LabelError
 from labels.fonts import advance, font
-from labels.layout import Layout, problems_of
 
 # Model 2 codes alone: readers found phantom codes of other families in noise.
 MODEL_2 = zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCodeModel2)

@@ -91,7 +91,7 @@ def test_a_file_that_is_no_checkpoint_is_wrong_use(small: SmallVault, content: b
     assert caught.value.kind == "bad-note"
 
 
-@pytest.mark.parametrize("says", [None, "hello", "HTTPS://LX.EXAMPLE.EU/L/7K3D9QXW4"])
+@pytest.mark.parametrize("says", [None, "hello", "HTTPS://LX.EXAMPLE.EU/L/7K3D9QXW6"])
 def test_a_picture_without_a_checkpoint_is_wrong_use(small: SmallVault, says: str | None) -> None:
     """A blank picture, any other code, and a luminaire's label."""
     path = small.folder / "photo.png"

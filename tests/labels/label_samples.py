@@ -6,7 +6,7 @@ import random
 
 from labels.content import BigFigure, LabelContent
 
-LINK = "HTTPS://LX.EXAMPLE.EU/L/7K3D9QXW4"
+LINK = "HTTPS://LX.EXAMPLE.EU/L/7K3D9QXW6"
 BANNER = "PROVISIONAL – NOT APPROVED"
 FIGURES = (
     BigFigure(caption="ADDRESS (from 0)", value="12"),
@@ -38,7 +38,7 @@ def content(
 ) -> LabelContent:
     """One label; `size` bytes in its capsule, or no capsule at all."""
     return LabelContent(
-        tag_shown="7K3D 9QXW 4",
+        tag_shown="7K3D 9QXW 6",
         link_text=LINK,
         capsule_text=None if size is None else capsule(size),
         big=figures,

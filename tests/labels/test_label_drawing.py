@@ -16,10 +16,11 @@ from label_samples import BANNER, FIGURES, content
 from PIL import Image
 from reportlab.pdfbase import pdfmetrics
 
+from labels.boxes import Box
 from labels.drawing import FONTS, proven, register_fonts, whole_file, write_pdf, write_png
 from labels.errors import LabelError
 from labels.fonts import text_width
-from labels.layout import Box, lay_out
+from labels.layout import lay_out
 from labels.media import MEDIA
 
 MEDIUM = MEDIA["60x40"]

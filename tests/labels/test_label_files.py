@@ -10,9 +10,10 @@ import pytest
 from label_samples import BANNER, content
 from PIL import Image
 
+from labels.boxes import CodeBox
 from labels.drawing import write_pdf, write_png
 from labels.errors import LabelError
-from labels.layout import CodeBox, lay_out
+from labels.layout import lay_out
 from labels.media import MEDIA
 from labels.reading import read_picture
 from labels.sheet import sheet_pdf
@@ -91,7 +92,7 @@ def test_pages_come_in_order_and_say_what_they_carry(tmp_path: Path) -> None:
     """Three labels, the second without its settings; progress is told after each."""
     told: list[tuple[int, int]] = []
     layouts = write_pdf(
-        tmp_path / "labels.pdf", [content(185), content(500), content(300)], MEDIUM,
+        tmp_path / "labels.pdf", [content(185), content(900), content(300)], MEDIUM,
         lambda done, total: told.append((done, total)),
     )  # fmt: skip
     assert [layout.carries_settings for layout in layouts] == [True, False, True]

@@ -10,9 +10,11 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from label_samples import BANNER, content
 
+from labels.boxes import Box, Layout
+from labels.check import problems_of
 from labels.content import BigFigure, LabelContent
 from labels.errors import LabelError
-from labels.layout import NOT_CARRIED, Box, Layout, lay_out, problems_of
+from labels.layout import NOT_CARRIED, lay_out
 from labels.media import MEDIA
 from labels.raster import prove, raster
 
@@ -38,7 +40,7 @@ def squeezed(text: str) -> str:
 CONTENTS = st.builds(
     lambda size, figures, lines, banner, host: dataclasses.replace(
         content(size, figures=tuple(figures), lines=numbered(lines), banner=banner),
-        link_text=f"HTTPS://{'A' * host}.EU/L/7K3D9QXW4",
+        link_text=f"HTTPS://{'A' * host}.EU/L/7K3D9QXW6",
     ),
     size=st.none() | st.integers(min_value=150, max_value=330),
     figures=st.lists(FIGURES, max_size=3),

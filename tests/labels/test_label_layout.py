@@ -11,10 +11,12 @@ from hypothesis import strategies as st
 from label_samples import BANNER, FIGURES, LINES, content
 from PIL import Image, ImageDraw
 
+from labels.boxes import TextLine
+from labels.check import problems_of
 from labels.content import BigFigure
 from labels.errors import LabelError
 from labels.fonts import font, size_for_cap
-from labels.layout import NOT_CARRIED, TextLine, lay_out, problems_of
+from labels.layout import NOT_CARRIED, lay_out
 from labels.media import MEDIA, legible_from_mm
 from labels.raster import prove, raster
 from labels.typeset import wrap
@@ -59,8 +61,8 @@ def test_quiet_zones_are_white_and_modules_exact(size: int | None, banner: str |
 
 
 def test_a_record_too_big_leaves_the_link_and_says_so() -> None:
-    """500 bytes do not fit: the label has the link code alone and a line that says where the settings are."""
-    layout = lay_out(content(500), MEDIUM)
+    """900 bytes do not fit: the label has the link code alone and a line that says where the settings are."""
+    layout = lay_out(content(900), MEDIUM)
     assert [code.name for code in layout.codes] == ["link"]
     assert not layout.carries_settings
     assert NOT_CARRIED in [line.text for line in layout.texts]
@@ -77,7 +79,7 @@ def test_a_record_that_fits_is_carried(size: int) -> None:
 def test_tag_and_figures_always_stand_there(size: int, banner: str | None) -> None:
     """The tag, the address with its numbering, current and mode are printed, whatever else finds room."""
     printed = " ".join(line.text for line in lay_out(content(size, banner=banner), MEDIUM).texts)
-    for text in ("7K3D 9QXW 4", "ADDRESS (from 0) 12", "700 mA", "switched maintained"):
+    for text in ("7K3D 9QXW 6", "ADDRESS (from 0) 12", "700 mA", "switched maintained"):
         assert text in printed
 
 

@@ -52,7 +52,7 @@ OTHER_CODES = [
     (zxingcpp.BarcodeFormat.DataMatrix, LINK),
     (zxingcpp.BarcodeFormat.Aztec, LINK),
     (zxingcpp.BarcodeFormat.PDF417, LINK),
-    (zxingcpp.BarcodeFormat.Code128, "7K3D9QXW4"),
+    (zxingcpp.BarcodeFormat.Code128, "7K3D9QXW6"),
     (zxingcpp.BarcodeFormat.EAN13, "4006381333931"),
 ]
 

@@ -120,7 +120,7 @@ def test_more_than_any_code_holds_is_too_big() -> None:
 @given(data=st.binary(min_size=1, max_size=300), host=st.from_regex(r"[A-Z][A-Z0-9.-]{3,29}", fullmatch=True))
 def test_every_code_reads_back(data: bytes, host: str) -> None:
     """An independent decoder reads exactly the text, at a level no worse than asked."""
-    text = f"HTTPS://{host}/L/7K3D9QXW4#{int.from_bytes(bytes([1]) + data, 'big')}"
+    text = f"HTTPS://{host}/L/7K3D9QXW6#{int.from_bytes(bytes([1]) + data, 'big')}"
     symbol = make_symbol(text, level="M", max_version=40)
     picture = Image.fromarray(np.pad(~symbol.matrix, 4, constant_values=True)).convert("L")
     large = picture.resize((picture.width * 4, picture.height * 4), Image.Resampling.NEAREST)

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
+from labels.boxes import Layout
 from labels.content import BigFigure, LabelContent
 from labels.drawing import quiet, write_pdf, write_png
-from labels.layout import Layout
 from labels.media import MEDIA, Medium
 from vault.actions.desk import Desk
 from vault.actions.luminaire import View, find_tag, require_settled, view
@@ -114,7 +114,7 @@ def content_of(session: Session, seen: View) -> LabelContent:
         tag_shown=shown(seen.tag), link_text=link(host, seen.tag),
         capsule_text=capsule_text(link(host, seen.tag), seen.statement.signed_bytes),
         big=tuple(figure for figure in big if figure is not None), lines=tuple(line for line in lines if line),
-        banner="PROVISIONAL – NOT APPROVED" if seen.provisional else None)
+        banner="PROVISIONAL – NOT APPROVED" if seen.provisional else None, must=1)
 
 
 def medium_named(name: str) -> Medium:

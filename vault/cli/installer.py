@@ -97,7 +97,7 @@ def _say_changed(changed: Changed, as_json: bool, done: str) -> None:
         say(f"PROVISIONAL until a second signer approves: {', '.join(sorted(changed.open_stops))}.")
 
 
-@command(example="gearkeep --key anna.key revise 7K3D9QXW4 --set channels.1.current_ma=650")
+@command(example="gearkeep --key anna.key revise 7K3D9QXW6 --set channels.1.current_ma=650")
 @click.argument("tag")
 @click.option("--set", "settings", multiple=True, metavar="FIELD=VALUE", help="Field as `show` names it; may be repeated.")
 @click.option("--gear", help="Which gear: general, emergency-converter … Default: the first.")
@@ -118,7 +118,7 @@ def revise(tag: str, settings: tuple[str, ...], gear: str | None, note: str | No
     return 1 if changed.open_stops else 0
 
 
-@command(example='gearkeep --key anna.key move 7K3D9QXW4 --place "Workshop 2, bay 3"')
+@command(example='gearkeep --key anna.key move 7K3D9QXW6 --place "Workshop 2, bay 3"')
 @click.argument("tag")
 @click.option("--place", required=True, help="Where it hangs now, up to 40 characters.")
 @click.option("--line", help="Its control line, if that changed.")
@@ -135,7 +135,7 @@ def move(tag: str, place: str, line: str | None, circuit: str | None, address: s
     return 1 if changed.open_stops else 0
 
 
-@command(example='gearkeep --key anna.key retire 7K3D9QXW4 --because "store room taken down"')
+@command(example='gearkeep --key anna.key retire 7K3D9QXW6 --because "store room taken down"')
 @click.argument("tag")
 @click.option("--because", required=True, help="Why, up to 60 characters.")
 def retire(tag: str, because: str, as_json: bool) -> None:
@@ -145,7 +145,7 @@ def retire(tag: str, because: str, as_json: bool) -> None:
     _say_changed(act(desk(), tag, because=because), as_json, "retired, its labels are withdrawn.")
 
 
-@command(example="gearkeep --key anna.key placed 7K3D9QXW4")
+@command(example="gearkeep --key anna.key placed 7K3D9QXW6")
 @click.argument("tag")
 def placed(tag: str, as_json: bool) -> None:
     """Sign that the newest label was seen on the housing."""
@@ -156,7 +156,7 @@ def placed(tag: str, as_json: bool) -> None:
     say(json_text({"tag": parse_tag(tag), "copy": copy}) if as_json else f"Label copy {copy} is on the housing.")
 
 
-@command(example='gearkeep --key boss.key approve 7K3D9QXW4 --as approved-equivalent --because "module data checked"')
+@command(example='gearkeep --key boss.key approve 7K3D9QXW6 --as approved-equivalent --because "module data checked"')
 @click.argument("tag")
 @click.option("--finding", "findings", multiple=True, help="Name of an open stop; may be repeated. Default: all open ones.")
 @click.option("--as", "change_class", required=True,

@@ -53,7 +53,7 @@ class LazyGroup(click.Group):
             formatter.write_dl([(name, line) for name, (_, _, line) in COMMANDS.items()])
 
 
-@click.group(cls=LazyGroup, epilog="Example: gearkeep --vault vault.db show 7K3D9QXW4")
+@click.group(cls=LazyGroup, epilog="Example: gearkeep --vault vault.db show 7K3D9QXW6")
 @click.option("--vault", envvar="GEARKEEP_VAULT", metavar="FILE", help="The vault's file (or GEARKEEP_VAULT). "
               "Default: vault.db in this folder.")
 @click.option("--key", envvar="GEARKEEP_KEY", metavar="FILE", help="Your key file (or GEARKEEP_KEY); needed to sign.")

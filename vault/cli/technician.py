@@ -76,7 +76,7 @@ def scan(images: tuple[str, ...], text: str | None, trust: Path | None, spare: s
     return 0 if results and all(_good(one) for one in results) else 1
 
 
-@command(example="gearkeep show 7K3D9QXW4")
+@command(example="gearkeep show 7K3D9QXW6")
 @click.argument("tag")
 def show(tag: str, as_json: bool) -> int:
     """Show a luminaire's verified settings, its rating and every finding."""
@@ -91,7 +91,7 @@ def show(tag: str, as_json: bool) -> int:
     return 1 if seen.provisional or seen.conflict else 0
 
 
-@command(example="gearkeep history 7K3D9QXW4")
+@command(example="gearkeep history 7K3D9QXW6")
 @click.argument("tag")
 def history(tag: str, as_json: bool) -> None:
     """List every version of a luminaire: who, when, why, and what changed."""
@@ -110,7 +110,7 @@ def history(tag: str, as_json: bool) -> None:
               for a in entry.approvals))
 
 
-@command(example="gearkeep fit 7K3D9QXW4 --in-stock")
+@command(example="gearkeep fit 7K3D9QXW6 --in-stock")
 @click.argument("tag")
 @click.option("--spare", help="Judge this driver model alone.")
 @click.option("--in-stock", is_flag=True, help="Only models of which a store holds a piece.")
@@ -132,7 +132,7 @@ def fit(tag: str, spare: str | None, in_stock: bool, gear: str | None, plot_file
     return 0 if any(one.fit.verdict.value in ("fits", "fits-with-care") for one in result.spares) else 1
 
 
-@command(example="gearkeep --key tom.key swap 7K3D9QXW4 --spare CC-50 --serial 88213 --readback readback.json")
+@command(example="gearkeep --key tom.key swap 7K3D9QXW6 --spare CC-50 --serial 88213 --readback readback.json")
 @click.argument("tag")
 @click.option("--spare", required=True, help="Model of the driver that goes in.")
 @click.option("--gear", help="Which gear died. Default: the first.")
