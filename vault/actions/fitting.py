@@ -75,7 +75,7 @@ def fit(desk: Desk, tag_text: str, *, model: str | None = None, in_stock_only: b
         seen = view(session, find_tag(session, tag_text))
         chosen = full_gears(seen.record)[gear_position(seen.record, gear)]
         judged = [judge(session, seen, chosen, spare) for spare in candidates(session, model, in_stock_only)]
-    order = {fit.model: number for number, fit in enumerate(rank([j.fit for j in judged]))}
+    order = {fit.model: number for number, fit in enumerate(rank([j.fit for j in judged], original=chosen.model))}
     judged.sort(key=lambda j: order[j.fit.model])
     return FitResult(seen=seen, gear=chosen, spares=tuple(judged))
 

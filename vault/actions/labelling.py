@@ -114,7 +114,7 @@ def content_of(session: Session, seen: View) -> LabelContent:
         tag_shown=shown(seen.tag), link_text=link(host, seen.tag),
         capsule_text=capsule_text(link(host, seen.tag), seen.statement.signed_bytes),
         big=tuple(figure for figure in big if figure is not None), lines=tuple(line for line in lines if line),
-        banner="PROVISIONAL – NOT APPROVED" if seen.provisional else None, must=1)
+        banner="PROVISIONAL – NOT APPROVED" if seen.provisional else None, must=2)
 
 
 def medium_named(name: str) -> Medium:

@@ -87,10 +87,10 @@ def fit_offline(gear: Gear, essentials: Essentials, spare: DriverModel) -> Fit:
     return fit_spare(gear, carried, spare)
 
 
-def rank(fits: Iterable[Fit]) -> list[Fit]:
-    """Best first: by verdict, then by the fewer stops, unknowns and cares, then by name."""
-    def key(fit: Fit) -> tuple[int, int, int, int, str]:
+def rank(fits: Iterable[Fit], *, original: str | None = None) -> list[Fit]:
+    """Best first: by verdict, then by the fewer stops, unknowns and cares, then the original's model, then by name."""
+    def key(fit: Fit) -> tuple[int, int, int, int, bool, str]:
         count = Counter(finding.severity for finding in fit.findings)
         return (_BEST_FIRST.index(fit.verdict), count[Severity.STOP], count[Severity.UNKNOWN], count[Severity.CARE],
-                fit.model)
+                fit.model != original, fit.model)
     return sorted(fits, key=key)
