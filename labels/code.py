@@ -49,6 +49,10 @@ def segments(text: str) -> list[util.QRData]:
     return found
 
 
+_KEPT = 16
+_DRAWN: dict[tuple[str, int, str, bool], Symbol] = {}
+
+
 def _prepared(parts: list[util.QRData], level: str) -> tuple[qrcode.QRCode, int]:
     """A code that is not drawn yet, and the smallest version that holds the segments at that level."""
     code = qrcode.QRCode(error_correction=LEVELS[level], border=0)
@@ -78,6 +82,13 @@ def make_symbol(text: str, *, level: str, max_version: int, parts: list[util.QRD
         if needed != version:
             break
         code, level = stronger, better
-    # Only now are the masks searched: that is most of the work.
-    code.make(fit=False)
-    return Symbol(text=text, matrix=np.array(code.get_matrix(), dtype=bool), version=version, level=level)
+    key = (text, version, level, parts is None)
+    if key not in _DRAWN:
+        if len(_DRAWN) >= _KEPT:
+            _DRAWN.clear()
+        # Only now are the masks searched: that is most of the work, and a layout may ask for one code several times.
+        code.make(fit=False)
+        matrix = np.array(code.get_matrix(), dtype=bool)
+        matrix.setflags(write=False)
+        _DRAWN[key] = Symbol(text=text, matrix=matrix, version=version, level=level)
+    return _DRAWN[key]
