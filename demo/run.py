@@ -138,19 +138,20 @@ def swapping(story: Story, tags: dict[str, str]) -> None:
     story.chapter("technician", "Steps for setting the chosen spare")
     story.run("swap", tag, "--spare", GOOD_SPARE, "--form", "readback-form.json", show=70)
     story.chapter("technician", "The new driver is read back; a full match becomes the next version")
-    story.run("--key", "keys/T01.key", "swap", tag, "--spare", GOOD_SPARE, "--serial", "G5-0412", "--readback",
-              "readback_good.json")
+    story.run("--key", "keys/T01.key", "swap", tag, "--spare", GOOD_SPARE, "--serial", "G5-0412", "--as",
+              "approved-equivalent", "--readback", "readback_good.json")
     story.run("stock", "list", "--model", GOOD_SPARE)
     story.run("--key", "keys/T01.key", "label", tag, "--out", "label-version-2.png")
     story.run("history", tag)
     other = tags[SECOND_FAILURE]
     story.chapter("technician, approver", "A second swap reads back wrong: provisional until somebody else approves")
-    story.run("--key", "keys/T01.key", "swap", other, "--spare", GOOD_SPARE, "--serial", "G5-0413", "--readback",
-              "readback_wrong.json", code=1, show=20)
+    story.run("--key", "keys/T01.key", "swap", other, "--spare", GOOD_SPARE, "--serial", "G5-0413", "--as",
+              "approved-equivalent", "--readback", "readback_wrong.json", code=1, show=20)
     story.run("show", other, code=1, show=5)
     story.run("--key", "keys/P01.key", "approve", other, "--as", "approved-equivalent", "--because",
               "dimmed zone, light level measured and accepted")
-    story.run("show", other, show=3)
+    story.run("show", other, show=4)
+    story.run("find", SECOND_FAILURE)
 
 
 def auditing(story: Story) -> None:

@@ -150,7 +150,7 @@ def _lay_out(content: LabelContent, medium: Medium, capsule_dots: int | None) ->
     if not tag_lines:
         lines = (content.tag_shown, *lines)
     required = lines[: len(lines) - len(content.lines) + content.must]
-    under = None if capsule is None else Box(left=margin, top=capsule.box.bottom, width=split - margin,
+    under = None if capsule is None else Box(left=margin, top=capsule.box.bottom, width=split - margin - gap,
                                              height=height - margin - capsule.box.bottom)
     tried = None
     for cap in range(medium.dots(LARGEST_CAP_UM), medium.dots(SMALLEST_FIGURE_UM) - 1, -1):

@@ -5,16 +5,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import pytest
-from small_vault import NOW_S, SmallVault, readback, rows_of, write_rows
+from small_vault import NOW_S, SmallVault, readback
 
 from vault.actions.changes import approve, move, placed, retire, revise
 from vault.actions.desk import Desk
-from vault.actions.handover import hand_over
 from vault.actions.history import history
 from vault.actions.labelling import print_labels
 from vault.actions.swap import swap
 from vault.domain.record import ChangeClass, Reason
 from vault.errors import GearkeepError, UsageProblem
+
+EQUIVALENT = ChangeClass.APPROVED_EQUIVALENT
 
 CURRENT, LEVEL, ADDRESS = "channels.1.current_ma", "control.min_level", "control.short_address"
 
@@ -112,7 +113,8 @@ def test_retiring_withdraws_the_labels(small: SmallVault) -> None:
         lambda small, tag: retire(small.desk("I01"), tag, because="again"),
         lambda small, tag: print_labels(small.desk("I01"), texts=[tag], line=None, everything=False,
                                         out=small.folder / "label.png"),
-        lambda small, tag: swap(small.desk("T01"), tag, spare="GEN-50-1050", serial=None, readback=readback(short_address=0)),
+        lambda small, tag: swap(small.desk("T01"), tag, change_class=EQUIVALENT,
+                 spare="GEN-50-1050", serial=None, readback=readback(short_address=0)),
     ],
     ids=["revise", "move", "retire", "label", "swap"],
 )
@@ -152,7 +154,8 @@ def test_a_label_that_was_never_printed_is_not_placed(small: SmallVault) -> None
 @pytest.fixture
 def wrong_swap(small: SmallVault) -> SmallVault:
     """CH-007 with a new driver that reads 500 mA where 700 mA was meant: provisional."""
-    swap(small.desk("T01"), small.tags["CH-007"], spare="GEN-50-1050", serial=None, readback=readback(current_ma=500))
+    swap(small.desk("T01"), small.tags["CH-007"], change_class=EQUIVALENT,
+             spare="GEN-50-1050", serial=None, readback=readback(current_ma=500))
     return small
 
 
@@ -197,10 +200,8 @@ def test_nothing_open_is_nothing_to_approve(small: SmallVault) -> None:
     [
         lambda small, tag: move(small.desk("T01"), tag, place="Attic", line=None, circuit=None, address=None),
         lambda small, tag: revise(small.desk("T01"), tag, changes={LEVEL: "100"}),
-        lambda small, _: hand_over(small.desk("I01"), write_rows(
-            small.folder / "fed.csv", [rows_of("CH-007")[0].replace(",700,", ",600,")])),
     ],
-    ids=["move", "revise", "handover"],
+    ids=["move", "revise"],
 )
 def test_a_later_version_does_not_lift_a_stop(wrong_swap: SmallVault, act: object) -> None:
     """The driver still reads wrong: moving the luminaire, or changing something else, is no approval."""
@@ -220,5 +221,6 @@ def test_a_corrected_setting_closes_its_own_stop(small: SmallVault) -> None:
 
 def test_a_good_swap_closes_a_bad_one(wrong_swap: SmallVault) -> None:
     """Another driver that reads as it should settles what the first one left open."""
-    swap(wrong_swap.desk("T01"), wrong_swap.tags["CH-007"], spare="GEN-50-1050", serial=None, readback=readback())
+    swap(wrong_swap.desk("T01"), wrong_swap.tags["CH-007"], change_class=EQUIVALENT,
+             spare="GEN-50-1050", serial=None, readback=readback())
     assert not wrong_swap.seen("CH-007").provisional

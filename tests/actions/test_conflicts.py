@@ -16,6 +16,8 @@ from vault.domain.record import ChangeClass, Reason, Record
 from vault.errors import GearkeepError, UsageProblem
 from vault.trust.statements import Kind
 
+EQUIVALENT = ChangeClass.APPROVED_EQUIVALENT
+
 
 def _side(small: SmallVault, current_ma: int, note: str) -> Record:
     seen = small.seen("CH-007")
@@ -42,7 +44,8 @@ def equal(small: SmallVault) -> SmallVault:
 ACTS = {
     "label": lambda small, tag: print_labels(small.desk("I01"), texts=[tag], line=None, everything=False,
                                              out=small.folder / "label.png"),
-    "swap": lambda small, tag: swap(small.desk("T01"), tag, spare="GEN-50-1050", serial=None, readback=readback()),
+    "swap": lambda small, tag: swap(small.desk("T01"), tag, change_class=EQUIVALENT,
+             spare="GEN-50-1050", serial=None, readback=readback()),
     "prepare": lambda small, tag: prepare(small.desk(), tag, spare="GEN-50-1050"),
     "revise": lambda small, tag: revise(small.desk("I01"), tag, changes={"channels.1.current_ma": "640"}),
     "move": lambda small, tag: move(small.desk("I01"), tag, place="Attic", line=None, circuit=None, address=None),

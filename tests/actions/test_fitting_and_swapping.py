@@ -15,6 +15,8 @@ from vault.domain.schema import flatten
 from vault.domain.stock import Act
 from vault.errors import GearkeepError
 
+EQUIVALENT = ChangeClass.APPROVED_EQUIVALENT
+
 SPARE, SMALL_SPARE, ORIGINAL = "GEN-50-1050", "GEN-25-800", "CC-40-700"
 
 
@@ -95,7 +97,8 @@ def test_preparing_signs_nothing(small: SmallVault) -> None:
 
 def test_a_full_match_is_the_next_version(small: SmallVault) -> None:
     """Version 2 bears the new driver and the readback's digest; nothing is open; one piece left the store."""
-    done = swap(small.desk("T01"), small.tags["CH-007"], spare=SPARE, serial="G5-0412", readback=readback())
+    done = swap(small.desk("T01"), small.tags["CH-007"], change_class=EQUIVALENT,
+             spare=SPARE, serial="G5-0412", readback=readback())
     record, gear = small.seen("CH-007").record, small.seen("CH-007").record.gears[0]
     assert (done.matched, done.changed.version, done.changed.open_stops, done.stock_left) == (True, 2, frozenset(), 5)
     assert (record.reason, record.basis, record.change_class) == (Reason.DRIVER_SWAP, Basis.READ,
@@ -113,7 +116,8 @@ def test_the_same_model_is_like_for_like(small: SmallVault) -> None:
 @pytest.mark.parametrize(("figures", "read"), [({"current_ma": 500}, "500"), ({"short_address": 8}, "8")])
 def test_a_wrong_readback_leaves_a_provisional_record(small: SmallVault, figures: dict[str, int], read: str) -> None:
     """The record keeps what was meant, notes what was read, and is open until another signer approves."""
-    done = swap(small.desk("T01"), small.tags["CH-007"], spare=SPARE, serial=None, readback=readback(**figures))
+    done = swap(small.desk("T01"), small.tags["CH-007"], change_class=EQUIVALENT,
+             spare=SPARE, serial=None, readback=readback(**figures))
     seen = small.seen("CH-007")
     assert not done.matched and seen.open_stops == {"readback-differs"}
     assert seen.record.gears[0].settings.channels[0].current_ma == 700 and read in (seen.record.note or "")
@@ -126,7 +130,7 @@ def test_a_field_that_was_not_read_is_no_match(small: SmallVault) -> None:
     """A current that nobody read is unknown, and unknown never passes as good."""
     said = readback()
     del said["general"]["channels.1.current_ma"]
-    done = swap(small.desk("T01"), small.tags["CH-007"], spare=SPARE, serial=None, readback=said)
+    done = swap(small.desk("T01"), small.tags["CH-007"], change_class=EQUIVALENT, spare=SPARE, serial=None, readback=said)
     assert (done.matched, done.changed.open_stops) == (False, {"readback-not-read"})
 
 
@@ -166,7 +170,8 @@ def test_an_empty_shelf_is_refused(small: SmallVault) -> None:
 
 def test_a_spare_that_does_not_fit_may_go_in_as_provisional(small: SmallVault) -> None:
     """Asked for so, it is signed with its stops open and taken from stock."""
-    done = swap(small.desk("T01"), small.tags["CH-007"], spare=SMALL_SPARE, serial=None, readback=readback(), allow_open=True)
+    done = swap(small.desk("T01"), small.tags["CH-007"], change_class=EQUIVALENT,
+             spare=SMALL_SPARE, serial=None, readback=readback(), allow_open=True)
     assert done.changed.open_stops == small.seen("CH-007").open_stops == {"window", "total-power", "size"}
     assert _pieces(small, SMALL_SPARE) == 3
 
@@ -185,7 +190,8 @@ def test_the_spare_comes_from_the_store_that_is_named(small: SmallVault) -> None
     """A van's piece is taken from the van."""
     one_movement(small.desk("S01"), act=Act.RECEIPT, store="VAN-2", model=SPARE, quantity=2, bin_name=None, serial=None,
                  reason=None)
-    done = swap(small.desk("T01"), small.tags["CH-007"], spare=SPARE, serial=None, readback=readback(), store="VAN-2")
+    done = swap(small.desk("T01"), small.tags["CH-007"], change_class=EQUIVALENT,
+             spare=SPARE, serial=None, readback=readback(), store="VAN-2")
     assert (done.store, done.stock_left) == ("VAN-2", 1)
 
 
@@ -198,3 +204,37 @@ def test_a_swap_of_one_gear_leaves_the_other(small: SmallVault) -> None:
     after = small.seen("ST-N1").record.gears
     assert done.matched and after[0] == general
     assert (after[1].serial, after[1].settings) == ("E9", converter.settings)
+
+
+def test_what_the_driver_reads_is_judged_as_well(small: SmallVault) -> None:
+    """A driver that reads more than the light source bears leaves that stop open, by name, beside the difference."""
+    done = swap(small.desk("T01"), small.tags["CH-007"], change_class=EQUIVALENT, spare=SPARE, serial="G9",
+                readback=readback(current_ma=1050))
+    assert done.changed.open_stops == {"readback-differs", "current-permitted", "current-tolerance", "power"}
+    assert "driver-reads" in {finding.rule for finding in small.seen("CH-007").findings}
+
+
+@pytest.mark.parametrize("reference", ["CH-007", "CH-008"])
+def test_a_serial_number_is_fitted_once(small: SmallVault, reference: str) -> None:
+    """The same driver is not taken for a second swap, neither in the same luminaire nor in another."""
+    said = readback() if reference == "CH-007" else readback(short_address=7)
+    swap(small.desk("T01"), small.tags["CH-007"], change_class=EQUIVALENT, spare=SPARE, serial="G9", readback=readback())
+    with pytest.raises(GearkeepError) as caught:
+        swap(small.desk("T01"), small.tags[reference], change_class=EQUIVALENT, spare=SPARE, serial="G9", readback=said)
+    assert caught.value.kind == "serial-in-use" and _pieces(small, SPARE) == 5
+
+
+def test_another_model_needs_its_class_said(small: SmallVault) -> None:
+    """Nobody's default calls another model approved."""
+    with pytest.raises(GearkeepError) as caught:
+        swap(small.desk("T01"), small.tags["CH-007"], spare=SPARE, serial="G9", readback=readback())
+    assert caught.value.kind == "no-class" and small.seen("CH-007").record.version == 1
+
+
+@pytest.mark.parametrize("figures", [{"current_ma": "700"}, {"current_ma": "700,0"}])
+def test_a_figure_that_is_a_text_is_not_signed(small: SmallVault, figures: dict[str, object]) -> None:
+    """A readback whose figure is a text is wrong use, not a difference of the driver."""
+    with pytest.raises(GearkeepError) as caught:
+        swap(small.desk("T01"), small.tags["CH-007"], change_class=EQUIVALENT, spare=SPARE, serial="G9",
+             readback=readback(**figures))
+    assert caught.value.kind == "bad-readback" and small.seen("CH-007").record.version == 1

@@ -11,9 +11,11 @@ from vault.actions.changes import retire
 from vault.actions.handover import HandoverResult, hand_over
 from vault.actions.swap import swap
 from vault.db import queries
-from vault.domain.record import Reason
+from vault.domain.record import ChangeClass, Reason
 from vault.errors import GearkeepError, VerificationError
 from vault.exchange.schedule import write_rejected
+
+EQUIVALENT = ChangeClass.APPROVED_EQUIVALENT
 
 RIGHT = {fault["wrong"]: fault["right"] for fault in FAULTS.values()}
 
@@ -78,11 +80,26 @@ def test_the_same_file_twice_adds_nothing(small: SmallVault) -> None:
 
 def test_after_a_swap_the_same_file_still_adds_nothing(small: SmallVault) -> None:
     """The schedule does not know of the new driver and does not take it back."""
-    swap(small.desk("T01"), small.tags["CH-007"], spare="GEN-50-1050", serial="G1", readback=readback())
+    swap(small.desk("T01"), small.tags["CH-007"], change_class=EQUIVALENT, spare="GEN-50-1050", serial="G1", readback=readback())
     before = small.sizes()
     result = hand_over(small.desk("I01"), small.folder / "schedule.csv")
     assert (_counts(result), small.sizes()) == ({"unchanged": len(GOOD)}, before)
     assert small.seen("CH-007").record.gears[0].serial == "G1"
+
+
+@pytest.mark.parametrize(("old", "new"), [("Changing room women, row 7", "Changing room women, row 70"), (",700,", ",600,")])
+def test_a_changed_row_never_undoes_a_swap(small: SmallVault, old: str, new: str) -> None:
+    """A row that differs from what was handed over is refused once somebody changed the luminaire since."""
+    swap(small.desk("T01"), small.tags["CH-007"], change_class=EQUIVALENT, spare="GEN-50-1050", serial="G1", readback=readback())
+    before = small.sizes()
+    result = _feed(small, [_change(rows_of("CH-007")[0], old, new)])
+    assert ([one.column for one in result.rejected], small.sizes()) == (["reference"], before)
+
+
+def test_a_revision_says_what_it_changes(small: SmallVault) -> None:
+    """A changed row lists each field with its value before and after, in a preview too."""
+    row = _change(rows_of("CH-007")[0], ",700,", ",650,")
+    assert _feed(small, [row], preview=True).accepted[0].changes == (("general.channels.1.current_ma", 700, 650),)
 
 
 def test_a_corrected_rejected_file_adds_just_the_corrected(small: SmallVault) -> None:

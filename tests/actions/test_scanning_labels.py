@@ -18,12 +18,14 @@ from vault.actions.labelling import print_labels
 from vault.actions.scanning import Scanned, scan
 from vault.actions.setup import withdraw_signer
 from vault.actions.swap import swap
-from vault.domain.record import Record
+from vault.domain.record import ChangeClass, Record
 from vault.domain.settings import Protocol
 from vault.errors import UsageProblem, VerificationError
 from vault.trust.capsule import capsule_text, link
 from vault.trust.statements import Kind
 from vault.trust.verify import sign
+
+EQUIVALENT = ChangeClass.APPROVED_EQUIVALENT
 
 FOREIGN_TAG = "7K3D9QXW6"  # check character by python-stdnum's iso7064.mod_37_2
 STRANGER = Ed25519PrivateKey.from_private_bytes(b"7" * 32)
@@ -192,7 +194,7 @@ def test_an_old_label_of_other_settings_is_not_current(small: SmallVault) -> Non
 def test_an_old_label_of_the_same_settings_is_current(small: SmallVault) -> None:
     """After a swap that matched, the label on the housing still shows what is set."""
     text = small.label_text("CH-007")
-    swap(small.desk("T01"), small.tags["CH-007"], spare="GEN-50-1050", serial=None, readback=readback())
+    swap(small.desk("T01"), small.tags["CH-007"], change_class=EQUIVALENT, spare="GEN-50-1050", serial=None, readback=readback())
     read = _with_vault(small, text)
     assert (read.problem, read.newest, read.newest_version, read.current) == (None, False, 2, True)
 
@@ -200,7 +202,7 @@ def test_an_old_label_of_the_same_settings_is_current(small: SmallVault) -> None
 def test_a_record_that_the_vault_lost_is_missed(small: SmallVault) -> None:
     """The file from before a swap is put back: the label printed after it tells on the vault."""
     before = small.copy_file("before.db")
-    swap(small.desk("T01"), small.tags["CH-007"], spare="GEN-50-1050", serial=None, readback=readback())
+    swap(small.desk("T01"), small.tags["CH-007"], change_class=EQUIVALENT, spare="GEN-50-1050", serial=None, readback=readback())
     text = small.label_text("CH-007")
     small.close()
     shutil.copy(before, small.path)

@@ -169,6 +169,11 @@ def move(desk: Desk, tag_text: str, *, place: str, line: str | None, circuit: st
     with desk.vault.writing() as session:
         seen = view(session, find_tag(session, tag_text))
         require_settled(seen)
+        for kind, name in ((Kind.LINE, line), (Kind.CIRCUIT, circuit)):
+            known = all_current(session, kind)
+            if name is not None and name not in known:
+                raise UsageProblem(f"The vault does not know the {kind.name.lower()} {name}.", kind="not-found",
+                                   hint=f"It knows {', '.join(known) or 'none'}; load others first.")
         record = next_version(seen, desk, session, reason=Reason.MOVED, basis=Basis.STATED)
         gears = record.gears
         if address is not None:

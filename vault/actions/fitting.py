@@ -7,7 +7,7 @@ from pathlib import Path
 
 from vault.actions.changes import gear_position
 from vault.actions.desk import Desk
-from vault.actions.luminaire import View, driver_models, find_tag, full_gears, view
+from vault.actions.luminaire import View, driver_models, find_tag, full_gears, require_settled, view
 from vault.db import queries
 from vault.db.session import Session
 from vault.domain.apply import Plan, plan_for
@@ -73,6 +73,7 @@ def fit(desk: Desk, tag_text: str, *, model: str | None = None, in_stock_only: b
     """Judge spares for one gear of a luminaire (default: its first)."""
     with desk.vault.reading() as session:
         seen = view(session, find_tag(session, tag_text))
+        require_settled(seen)
         chosen = full_gears(seen.record)[gear_position(seen.record, gear)]
         judged = [judge(session, seen, chosen, spare) for spare in candidates(session, model, in_stock_only)]
     order = {fit.model: number for number, fit in enumerate(rank([j.fit for j in judged], original=chosen.model))}

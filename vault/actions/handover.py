@@ -17,7 +17,7 @@ from vault.domain.findings import Finding, Severity, stops
 from vault.domain.limits import check_gears, place_of
 from vault.domain.rating import Rating, essentials_of
 from vault.domain.record import Baseline, Basis, Reason, Record, TypeRef
-from vault.domain.schema import flatten
+from vault.domain.schema import flatten, words
 from vault.domain.settings import Gear
 from vault.domain.site import Circuit, Line
 from vault.domain.tag import shown, tag_from_bits, to_bytes
@@ -28,13 +28,17 @@ from vault.trust.statements import Kind
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Accepted:
-    """One luminaire of the schedule that was signed, or would be. change: new, revised or unchanged."""
+    """One luminaire of the schedule that was signed, or would be. change: new, revised or unchanged.
+
+    changes: (field, before, after) of a revised one.
+    """
 
     reference: str
     tag: str
     version: int
     change: str
     provisional: bool
+    changes: tuple[tuple[str, object, object], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -145,12 +149,21 @@ def _last_handed_over(session: Session, tag: str) -> Record | None:
     return body
 
 
-def _same_content(record: Record, item: ScheduledLuminaire, rating: Rating) -> bool:
-    was = (record.place, record.line, record.circuit, record.fixture_type.code,
-           [(g.duty, g.model, g.serial, flatten(g.settings)) for g in record.gears])
-    now = (item.place, item.line, item.circuit, rating.code,
-           [(g.duty, g.model, g.serial, flatten(g.settings)) for g in item.gears])
-    return was == now
+def _content(place: str, line: str | None, circuit: str | None, type_code: str, gears: Iterable[Gear]) -> dict[str, object]:
+    flat: dict[str, object] = {"place": place, "line": line, "circuit": circuit, "type": type_code}
+    for gear in gears:
+        flat |= {f"{words(gear.duty)}.{name.removeprefix('settings.')}": value
+                 for name, value in flatten(gear).items() if name != "readback_digest"}
+    return flat
+
+
+def _differences(record: Record | None, item: ScheduledLuminaire) -> tuple[tuple[str, object, object], ...]:
+    """(field, before, after) of a row against what was handed over; nothing for a new luminaire."""
+    if record is None:
+        return ()
+    was = _content(record.place, record.line, record.circuit, record.fixture_type.code, record.gears)
+    now = _content(item.place, item.line, item.circuit, item.type_code, item.gears)
+    return tuple((name, was.get(name), now.get(name)) for name in dict.fromkeys([*was, *now]) if was.get(name) != now.get(name))
 
 
 @dataclass(slots=True)
@@ -192,7 +205,7 @@ class _Pass:
 
     def _record(self, item: ScheduledLuminaire, rating: Rating, tag: str | None, stop_names: set[str]) -> None:
         last = _last_handed_over(self.session, tag) if tag else None
-        if tag and last and _same_content(last, item, rating):
+        if tag and last and not _differences(last, item):
             version = queries.versions_of(self.session, tag)[-1].version
             self._note(item, tag, version, "unchanged", False)
             return
@@ -201,6 +214,13 @@ class _Pass:
             self.rejected.append(Rejected(row=item.rows[0], column="reference", value=item.reference,
                                           problem=f"{shown(tag or '')} is retired or has two newest versions.",
                                           allowed="a luminaire in service; give a new one a new reference"))
+            return
+        if last and rows and rows[0].version != last.version:
+            self.rejected.append(Rejected(
+                row=item.rows[0], column="reference", value=item.reference,
+                problem=f"The row differs from what was handed over, and {shown(tag or '')} was changed since (version "
+                        f"{rows[0].version}, {words(Reason(rows[0].reason))}); signing the row would undo that.",
+                allowed="the row as it was handed over; make this change with gearkeep revise or move"))
             return
         version = rows[0].version + 1 if rows else 1
         used = tag or new_tag(self.session, self.desk.random_bits, self.tags)
@@ -217,11 +237,12 @@ class _Pass:
                 baseline=Baseline.NOT_RECORDED, place=item.place, line=item.line, circuit=item.circuit,
                 reference=item.reference, gears=item.gears, open_stops=open_names)
             self.session.append(Kind.RECORD, body, self.desk.key())
-        self._note(item, used, version, "revised" if rows else "new", open_names is not None)
+        self._note(item, used, version, "revised" if rows else "new", open_names is not None, _differences(last, item))
 
-    def _note(self, item: ScheduledLuminaire, tag: str, version: int, change: str, provisional: bool) -> None:
+    def _note(self, item: ScheduledLuminaire, tag: str, version: int, change: str, provisional: bool,
+              changes: tuple[tuple[str, object, object], ...] = ()) -> None:
         self.accepted.append(Accepted(reference=item.reference, tag=tag, version=version, change=change,
-                                      provisional=provisional))
+                                      provisional=provisional, changes=changes))
 
 
 def hand_over(desk: Desk, path: Path, *, mapping: Mapping[str, str] | None = None, preview: bool = False,

@@ -98,6 +98,15 @@ def _emergency_lines(gears: Sequence[Gear]) -> list[str]:
     return lines
 
 
+def _banner(seen: View) -> str | None:
+    """What nobody may miss: not approved yet, or approved although something is not as the rating or the record says."""
+    if seen.provisional:
+        return "PROVISIONAL – NOT APPROVED"
+    if seen.approvals:
+        return f"DEVIATES – APPROVED BY {seen.approvals[-1].signer}"
+    return None
+
+
 def content_of(session: Session, seen: View) -> LabelContent:
     """What a label says of a luminaire's newest version, the most important lines first."""
     record, gears = seen.record, seen.record.gears
@@ -108,13 +117,14 @@ def content_of(session: Session, seen: View) -> LabelContent:
     digest = seen.statement.digest[:8].hex()
     groups = " ".join(digest[i : i + 4] for i in range(0, 16, 4))
     lines = [f"v{record.version} {groups}", record.place, *_emergency_lines(gears),
-             _window(gears[0]), f"{day} {seen.signer_code} {record.fixture_type.code}/{record.fixture_type.revision}",
-             f"line {record.line}" if record.line else "", f"cct {record.circuit}" if record.circuit else ""]
+             _window(gears[0]), f"line {record.line}" if record.line else "",
+             f"cct {record.circuit}" if record.circuit else "",
+             f"{day} {seen.signer_code} {record.fixture_type.code}/{record.fixture_type.revision}"]
     return LabelContent(
         tag_shown=shown(seen.tag), link_text=link(host, seen.tag),
         capsule_text=capsule_text(link(host, seen.tag), seen.statement.signed_bytes),
         big=tuple(figure for figure in big if figure is not None), lines=tuple(line for line in lines if line),
-        banner="PROVISIONAL – NOT APPROVED" if seen.provisional else None, must=2)
+        banner=_banner(seen), must=2)
 
 
 def medium_named(name: str) -> Medium:
@@ -140,6 +150,9 @@ def print_labels(desk: Desk, *, texts: Sequence[str], line: str | None, everythi
     desk.key()
     with desk.vault.writing() as session:
         tags = tags_to_print(session, texts, line, everything)
+        if not tags and line is not None:
+            raise UsageProblem(f"No luminaire in service is on the line {line}.", kind="not-found",
+                               hint="See the lines with: gearkeep line list.")
         if not tags:
             raise UsageProblem("No luminaire was named.", kind="not-found", hint="Give tags, --line NAME or --all.")
         seen = [view(session, tag) for tag in tags]

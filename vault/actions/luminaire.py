@@ -154,6 +154,17 @@ def full_gears(record: Record) -> tuple[Gear, ...]:
     return tuple(filled_in(gear, record.baseline) for gear in record.gears)
 
 
+# A record's note begins so when the driver read otherwise than it was to be set.
+READS = "read "
+
+
+def _driver_reads(record: Record) -> Finding:
+    return Finding(
+        rule="driver-reads", severity=Severity.CARE, found=(record.note or "").removeprefix(READS),
+        allowed="the settings of the record", source="the readback at the swap",
+        says=f"The driver did not take the settings: it {record.note}. The settings here are what it shall be set to.")
+
+
 def _conflict_finding(heads: tuple[Record, ...]) -> Finding:
     differ = settings_differ(heads)
     return Finding(
@@ -178,6 +189,8 @@ def view(session: Session, tag: str) -> View:
     named_findings = check_gears(record.gears, rating, line=line, circuit=circuit)
     heads = tuple(body.body for body in bodies.values())
     findings = list(check_against_two(record.gears, rating, now, line=line, circuit=circuit))
+    if record.note and record.note.startswith(READS):
+        findings.insert(0, _driver_reads(record))
     if len(heads) > 1:
         findings.insert(0, _conflict_finding(heads))
     approvals = approvals_of(session, statement.digest)

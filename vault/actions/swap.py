@@ -8,14 +8,19 @@ from dataclasses import dataclass, replace
 from vault.actions.changes import Changed, gear_position, next_version, refuse_stops, said_of, sign_version
 from vault.actions.desk import Desk
 from vault.actions.fitting import Judged, candidates, judge
-from vault.actions.luminaire import View, carried_stops, find_tag, full_gears, require_settled, view
+from vault.actions.luminaire import READS, View, carried_stops, find_tag, full_gears, require_settled, view
 from vault.actions.stock import move_stock, shelf_with
+from vault.db import queries
+from vault.db.session import Session
 from vault.domain.findings import Finding, Severity
+from vault.domain.limits import check_gears
 from vault.domain.readback import Comparison, compare, form, full_match, readback_digest, readback_findings
 from vault.domain.record import Basis, ChangeClass, Reason
 from vault.domain.settings import Gear
 from vault.domain.stock import Act, MovementLine
-from vault.domain.tag import to_bytes
+from vault.domain.tag import shown, to_bytes
+from vault.errors import GearkeepError, UsageProblem
+from vault.exchange.assign import set_values
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,13 +59,54 @@ def prepare(desk: Desk, tag_text: str, *, spare: str, gear: str | None = None) -
 def _class_of(gear: Gear, spare: str, said: ChangeClass | None) -> ChangeClass:
     if said is not None:
         return said
-    return ChangeClass.LIKE_FOR_LIKE if gear.model == spare else ChangeClass.APPROVED_EQUIVALENT
+    if gear.model == spare:
+        return ChangeClass.LIKE_FOR_LIKE
+    raise UsageProblem(f"{spare} is another model than {gear.model or 'the one before'}: say what the change amounts to.",
+                       kind="no-class", hint="Give --as approved-equivalent when the luminaire's maker or your own rules "
+                       "approve it, else --as modification, which a second signer has to approve.")
+
+
+def _refuse_known_serial(session: Session, serial: str | None, seen: View) -> None:
+    """One driver hangs in one luminaire; a serial number that is on record already is a mistake."""
+    for row in queries.heads_with_serial(session, serial) if serial else []:
+        where = "in this luminaire already" if row.tag == seen.tag else f"in {shown(row.tag)}, {row.place}"
+        raise UsageProblem(f"The driver with serial {serial} is {where}.", kind="serial-in-use",
+                           hint="Read the serial number again; if that record is wrong, correct it first.")
+
+
+def _refuse_unreadable(compared: tuple[Comparison, ...]) -> None:
+    wrong = [f"{item.field} is {item.found!r}" for item in compared if item.wrong_type]
+    if wrong:
+        raise UsageProblem(f"The readback cannot be used: {'; '.join(wrong)}.", kind="bad-readback",
+                           hint="Write whole numbers without quotes in the unit of the field's name, then try again.")
+
+
+def _as_read(gear: Gear, compared: tuple[Comparison, ...]) -> Gear:
+    """The gear as the driver is set now, as far as what was read can stand in a record."""
+    for item in compared:
+        if item.result == "differs" and "measured_" not in item.field and isinstance(item.found, int | str):
+            try:
+                gear = set_values(gear, [(item.field, str(item.found))])
+            except GearkeepError:
+                continue
+    return gear
+
+
+def _read_findings(gears: tuple[Gear, ...], position: int, compared: tuple[Comparison, ...],
+                   seen: View) -> list[Finding]:
+    """What the rating says of the driver as it reads, beyond what it says of the record."""
+    now = (*gears[:position], _as_read(gears[position], compared), *gears[position + 1 :])
+    known = check_gears(gears, seen.current_rating, line=seen.line, circuit=seen.circuit)
+    return [replace(f, says=f"As the driver reads now: {f.says}")
+            for f in check_gears(now, seen.current_rating, line=seen.line, circuit=seen.circuit) if f not in known]
 
 
 def _read_note(compared: tuple[Comparison, ...]) -> str | None:
     """What was read instead of the settings, in the record itself: whoever approves it approves this."""
-    said = "; ".join(f"read {item.field} {item.found}" for item in compared if item.result == "differs")
-    return f"{said[:57].rstrip()}…" if len(said) > 60 else said or None
+    said = READS + "; ".join(f"{item.field} {item.found}" for item in compared if item.result == "differs")
+    if said == READS:
+        return None
+    return f"{said[:57].rstrip()}…" if len(said) > 60 else said
 
 
 def _modification() -> Finding:
@@ -90,8 +136,11 @@ def swap(desk: Desk, tag_text: str, *, spare: str, serial: str | None, readback:
         shelf = shelf_with(session, spare, store, bin_name) if from_stock else None
         compared = compare(full, said, spare_tolerance_permille=judged.spare.tolerance_permille,
                            fixed_window=judged.spare.fixed_window)
+        _refuse_unreadable(compared)
+        _refuse_known_serial(session, serial, seen)
         kind = _class_of(old, spare, change_class)
-        extra = [*judged.fit.findings, *readback_findings(compared)]
+        differing = readback_findings(compared)
+        extra = [*judged.fit.findings, *differing, *_read_findings(full_gears(seen.record), position, compared, seen)]
         if kind is ChangeClass.MODIFICATION:
             extra.append(_modification())
         fresh = replace(old, model=spare, serial=serial, readback_digest=readback_digest(said))
@@ -100,6 +149,8 @@ def swap(desk: Desk, tag_text: str, *, spare: str, serial: str | None, readback:
         record = replace(record, gears=gears, change_class=kind, note=_read_note(compared))
         # The new driver's fit and readback stand in for those of the old one; another gear's stay open.
         carried = carried_stops(seen) if len(gears) > 1 else frozenset()
+        # Any difference is for a second signer to accept, also one that would be care anywhere else.
+        carried |= {f.rule for f in differing if f.severity is not Severity.NOTE}
         changed = sign_version(session, desk, seen, record, tuple(extra), True, carried)
         left = None
         if shelf is not None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from vault.cli.shell import Progress, command, desk, finding_lines, json_text, say, table
+from vault.cli.shell import Progress, command, desk, finding_lines, json_text, refuse_existing, say, table
 from vault.errors import UsageProblem
 
 if TYPE_CHECKING:
@@ -28,17 +28,27 @@ def _pairs(settings: tuple[str, ...]) -> dict[str, str]:
 def _handover_json(result: HandoverResult) -> dict[str, object]:
     return {
         "accepted": [{"reference": a.reference, "tag": a.tag, "version": a.version, "change": a.change,
-                      "provisional": a.provisional} for a in result.accepted],
+                      "provisional": a.provisional,
+                      "changes": [{"field": f, "before": b, "after": n} for f, b, n in a.changes]} for a in result.accepted],
         "rejected": [{"row": r.row, "column": r.column, "value": r.value, "problem": r.problem, "allowed": r.allowed}
                      for r in result.rejected],
         "findings": [{"reference": reference, **finding.as_json()} for reference, finding in result.findings],
     }
 
 
+def _many(count: int, word: str) -> str:
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
 def _say_handover(result: HandoverResult, preview: bool, rejected_file: Path | None) -> None:
     counts = {change: sum(a.change == change for a in result.accepted) for change in ("new", "revised", "unchanged")}
     verb = "would be signed" if preview else "signed"
     say(f"{counts['new']} new luminaires {verb}, {counts['revised']} revised, {counts['unchanged']} unchanged.")
+    for one in result.accepted:
+        if one.changes:
+            said = "; ".join(f"{field}: {before if before is not None else '–'} → {after if after is not None else '–'}"
+                             for field, before, after in one.changes)
+            say(f"  {one.reference} version {one.version}: {said}")
     provisional = [a.reference for a in result.accepted if a.provisional]
     if provisional:
         say(f"{len(provisional)} of them are provisional until a second signer approves: {', '.join(provisional)}.")
@@ -49,7 +59,8 @@ def _say_handover(result: HandoverResult, preview: bool, rejected_file: Path | N
                   for number, line in enumerate(finding_lines([finding]))))
     if result.rejected:
         rows = {r.row for r in result.rejected}
-        say("", f"{len(result.rejected)} problems in {len(rows)} rows; those luminaires were not signed:")
+        verb = "would not be" if preview else "were not"
+        say("", f"{_many(len(result.rejected), 'problem')} in {_many(len(rows), 'row')}; those luminaires {verb} signed:")
         table(["row", "column", "found", "problem", "allowed"],
               [(r.row, r.column, r.value, r.problem, r.allowed) for r in result.rejected])
         if rejected_file is not None:
@@ -73,6 +84,8 @@ def handover(file: Path, preview: bool, map_file: Path | None, rejected_file: Pa
     from vault.actions.handover import hand_over
     from vault.exchange.schedule import read_mapping, write_rejected
 
+    if rejected_file is not None:
+        refuse_existing(rejected_file)
     mapping = read_mapping(map_file) if map_file is not None else None
     result = hand_over(desk(), file, mapping=mapping, preview=preview, allow_open=provisional,
                        progress=Progress("Checking and signing" if not preview else "Checking"))
@@ -99,7 +112,8 @@ def _say_changed(changed: Changed, as_json: bool, done: str) -> None:
 
 @command(example="gearkeep --key anna.key revise 7K3D9QXW6 --set channels.1.current_ma=650")
 @click.argument("tag")
-@click.option("--set", "settings", multiple=True, metavar="FIELD=VALUE", help="Field as `show` names it; may be repeated.")
+@click.option("--set", "settings", multiple=True, metavar="FIELD=VALUE",
+              help="Field as a readback form names it, e.g. channels.1.current_ma; may be repeated.")
 @click.option("--gear", help="Which gear: general, emergency-converter … Default: the first.")
 @click.option("--note", help="A few words, up to 60 characters.")
 @click.option("--resolve", is_flag=True, help="Settle two newest versions that differ; needs --readback.")
@@ -171,7 +185,7 @@ def approve(tag: str, findings: tuple[str, ...], change_class: str, because: str
     chosen = from_words(ChangeClass, change_class)
     assert chosen is not None  # click.Choice let only these through
     changed = act(desk(), tag, accepts=frozenset(findings) or None, change_class=chosen, because=because)
-    _say_changed(changed, as_json, "approved.")
+    _say_changed(changed, as_json, "approved. If a label was printed before, have an installer or technician print a new one.")
     return 1 if changed.open_stops else 0
 
 
@@ -180,8 +194,10 @@ def approve(tag: str, findings: tuple[str, ...], change_class: str, because: str
 @click.option("--all", "everything", is_flag=True, help="Every luminaire in service.")
 @click.option("--line", help="Every luminaire on this control line.")
 @click.option("--out", required=True, type=click.Path(path_type=Path), help="A .pdf, or for one label a .png.")
+@click.option("--overwrite", is_flag=True, help="Replace a file that is there already.")
 @click.option("--medium", default="60x40", show_default=True, help="Label size in mm.")
-def label(tags: tuple[str, ...], everything: bool, line: str | None, out: Path, medium: str, as_json: bool) -> None:
+def label(tags: tuple[str, ...], everything: bool, line: str | None, out: Path, overwrite: bool, medium: str,
+          as_json: bool) -> None:
     """Print labels to a file and sign that they were issued. Every code is read back before it counts.
 
     With --checkpoint-key a page with the signed checkpoint is written beside it, to be kept with the papers.
@@ -190,10 +206,13 @@ def label(tags: tuple[str, ...], everything: bool, line: str | None, out: Path, 
     from vault.actions.labelling import print_labels
     from vault.domain.tag import shown
 
+    page_file = out.with_name(f"{out.stem}-checkpoint.pdf")
+    if not overwrite:
+        refuse_existing(out, page_file)
     at = desk()
     printed = print_labels(at, texts=tags, line=line, everything=everything, out=out, medium_name=medium,
                            progress=Progress("Drawing labels"))
-    page = write_checkpoint_page(at, out.with_name(f"{out.stem}-checkpoint.pdf"))
+    page = write_checkpoint_page(at, page_file)
     if as_json:
         say(json_text({"file": str(printed.path), "tags": list(printed.tags), "checkpoint_page": str(page) if page else None,
                        "without_settings": list(printed.without_settings),

@@ -23,6 +23,7 @@ COMMANDS: dict[str, tuple[str, str, str]] = {
     "label": ("installer", "label", "Print labels."),
     "scan": ("technician", "scan", "Read labels from pictures and verify them."),
     "show": ("technician", "show", "Show a luminaire's verified settings and findings."),
+    "find": ("technician", "find", "Find luminaires by reference, place, line or serial number."),
     "history": ("technician", "history", "List every version of a luminaire."),
     "fit": ("technician", "fit", "Judge which spare drivers can take the settings."),
     "swap": ("technician", "swap", "Replace a driver: steps, readback, next version."),

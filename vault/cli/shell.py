@@ -126,6 +126,13 @@ def desk() -> Desk:
                 checkpoint_key_source=(lambda: _load_key(checkpoint)) if checkpoint else None)
 
 
+def refuse_existing(*paths: Path) -> None:
+    """Raises UsageProblem when a file that would be written is there already: nobody's file is replaced in silence."""
+    for path in paths:
+        if path.exists():
+            raise UsageProblem(f"{path} is there already.", kind="exists", hint="Name another file, or move that one away.")
+
+
 def say(*lines: str) -> None:
     """Print lines of text."""
     for line in lines:

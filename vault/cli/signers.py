@@ -7,7 +7,7 @@ from typing import Any
 
 import click
 
-from vault.cli.shell import command, desk, json_text, open_vault, passphrase, say, table
+from vault.cli.shell import command, desk, json_text, open_vault, passphrase, refuse_existing, say, table
 from vault.errors import UsageProblem
 
 
@@ -126,5 +126,6 @@ def export(file: Path, as_json: bool) -> None:
     from vault.actions.keeping import signer_list
     from vault.exchange.files import write_whole
 
+    refuse_existing(file)
     write_whole(file, signer_list(open_vault()).encode())
     say(json_text({"file": str(file)}) if as_json else f"Wrote {file}. It holds public keys only.")

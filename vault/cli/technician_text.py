@@ -13,7 +13,7 @@ from vault.actions.luminaire import View, change_class_words, full_gears
 from vault.actions.scanning import Scanned
 from vault.actions.swap import Prepared, Swapped
 from vault.cli.shell import finding_lines
-from vault.domain.findings import Severity
+from vault.domain.findings import Severity, Verdict
 from vault.domain.fit import Fit
 from vault.domain.record import ChangeClass, Record
 from vault.domain.schema import plain, words
@@ -25,6 +25,7 @@ from vault.exchange.files import write_whole
 
 VERDICT = {"fits": "FITS", "fits-with-care": "FITS WITH CARE", "does-not-fit": "DOES NOT FIT",
            "cannot-tell": "CANNOT TELL"}
+NO_STEPS = "No steps are shown for a spare that does not fit or of which that cannot be told."
 AGREES = ("same", "within-tolerance", "by-design")
 
 
@@ -111,6 +112,8 @@ def scanned_lines(one: Scanned) -> list[str]:
     signer = one.statement.signer.code if one.statement.signer else "AUTH"
     lines = ["VERIFIED: " + (one.as_of or "signature and journal entry are good"),
              *_record_lines(one.record, signer, one.statement.digest)]
+    if one.as_of is not None:
+        lines.append("A newer version may exist: offline that cannot be told. Ask the vault before you set a driver by this.")
     if one.newest is False:
         lines.append(f"The label shows version {one.record.version}; the vault's newest is version {one.newest_version}. "
                      + ("Its settings are still the same." if one.current else
@@ -196,8 +199,10 @@ def fit_lines(result: FitResult, *, detailed: bool) -> list[str]:
     for one in result.spares:
         lines += ["", f"{VERDICT[one.fit.verdict.value]:15} {one.fit.model}   {one.in_stock} in stock   {one.spare.title}"]
         lines += finding_lines(one.fit.findings, notes=detailed)
-    if detailed:
+    if detailed and result.spares[0].fit.verdict in (Verdict.FITS, Verdict.FITS_WITH_CARE):
         lines += ["", *step_lines(result.spares[0])]
+    elif detailed:
+        lines += ["", NO_STEPS]
     return lines
 
 
@@ -219,8 +224,10 @@ def prepared_lines(ready: Prepared, form_file: Path | None) -> list[str]:
     lines = [*_record_lines(ready.seen.record, ready.seen.signer_code, ready.seen.statement.digest), "",
              *gear_lines(ready.gear, ready.seen.line), "",
              f"{VERDICT[judged.fit.verdict.value]}: {judged.fit.model}, {judged.in_stock} in stock",
-             *finding_lines(judged.fit.findings), "", *step_lines(judged), "", "READ BACK THESE FIELDS",
-             *(f"  {name}" for name in ready.form), ""]
+             *finding_lines(judged.fit.findings), ""]
+    if judged.fit.verdict not in (Verdict.FITS, Verdict.FITS_WITH_CARE):
+        return [*lines, NO_STEPS]
+    lines += [*step_lines(judged), "", "READ BACK THESE FIELDS", *(f"  {name}" for name in ready.form), ""]
     where = f"The empty form is in {form_file}. " if form_file else "Give --form FILE for an empty form. "
     return [*lines, where + "Nothing is signed yet: fill it in, then run swap again with --readback FILE."]
 

@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from sqlalchemy import ColumnElement, exists, func, select
+from sqlalchemy import ColumnElement, exists, func, or_, select
 
 from vault.db import tables
 from vault.db.session import Session
+from vault.domain.record import Reason
 from vault.trust.statements import Kind
 
 
@@ -56,6 +57,24 @@ def head_rows(session: Session, *, tag: str | None = None, line: str | None = No
         if wanted is not None:
             query = query.where(column == wanted)
     return [RecordRow(**row._mapping) for row in session.connection.execute(query.order_by(r.c.seq))]
+
+
+def heads_with_serial(session: Session, serial: str) -> list[RecordRow]:
+    """Heads of luminaires in service that hold a driver with that serial number."""
+    g, r = tables.gear, tables.record
+    query = select(*_RECORD).join(g, g.c.seq == r.c.seq).where(g.c.serial == serial, _is_head(),
+                                                               r.c.reason != int(Reason.RETIRED)).distinct()
+    return [RecordRow(**row._mapping) for row in session.connection.execute(query)]
+
+
+def search(session: Session, text: str) -> list[RecordRow]:
+    """Heads whose reference, place, line or serial number holds a text, whatever its case."""
+    g, r = tables.gear, tables.record
+    like = f"%{text.lower()}%"
+    columns = (r.c.reference, r.c.place, r.c.line, g.c.serial)
+    query = select(*_RECORD).join(g, g.c.seq == r.c.seq).where(
+        _is_head(), or_(*(func.lower(column).like(like) for column in columns))).distinct().order_by(r.c.reference, r.c.tag)
+    return [RecordRow(**row._mapping) for row in session.connection.execute(query)]
 
 
 def tags(session: Session) -> list[str]:

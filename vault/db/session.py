@@ -151,8 +151,9 @@ class Vault:
         self.url = database_url(address)
         path = self.url.removeprefix("sqlite:///")
         if check and not Path(path).is_file():
-            raise UsageProblem(f"There is no vault at {path}.", kind="not-a-vault",
-                               hint="Give its file with --vault, or make a new one with: gearkeep init.")
+            raise UsageProblem(f"There is no vault at {Path(path).resolve()}.", kind="not-a-vault",
+                               hint="Are you in the right folder? Name the vault's file with --vault. (A new vault is "
+                               "made once for a building: gearkeep init.)")
         self.engine: Engine = make_engine(self.url)
         if check:
             with plain_errors(), self.engine.connect() as connection, connection.begin():

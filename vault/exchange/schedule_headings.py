@@ -60,7 +60,7 @@ def names_of(headings: Sequence[str], mapping: Mapping[str, str], filled: set[in
         elif not name:
             wrong.append(f"column {number + 1} has no heading")
         elif name not in known and not (name.startswith(EXTRA) and name != EXTRA):
-            wrong.append(f"{heading.strip()!r} is not a heading we know {nearest(name, known)}".rstrip())
+            wrong.append(f"{heading.strip()!r} is not a heading we know, {nearest(name, known)}".rstrip(", "))
         elif name in names:
             wrong.append(f"{heading.strip()!r} stands twice")
         names.append(name)

@@ -25,7 +25,7 @@ class StockProblem(GearkeepError):
 
 def _headings(path: Path, row: tuple[str, ...]) -> list[str]:
     names = [heading.strip().casefold() for heading in row]
-    wrong = [f"{name!r} is not a heading we know {nearest(name, COLUMNS)}".rstrip()
+    wrong = [f"{name!r} is not a heading we know, {nearest(name, COLUMNS)}".rstrip(", ")
              for name in names if name not in COLUMNS]
     wrong += [f"{name!r} stands twice" for name in COLUMNS if names.count(name) > 1]
     wrong += [f"{name!r} is missing" for name in ("model", "quantity") if name not in names]

@@ -96,5 +96,5 @@ def require_role(signer: Signer, kind: Kind) -> None:
         held = " and ".join(sorted(role.name.lower() for role in signer.roles)) or "no role"
         able = " or ".join(sorted(role.name.lower() for role, kinds in MAY_SIGN.items() if kind in kinds))
         what = kind.name.lower().replace("_", " ")
-        raise VerificationError(f"The signer {signer.code} holds {held} and may not sign a {what}.",
+        raise VerificationError(f"The signer {signer.code} holds {held} and may not sign this: {what}.",
                                 kind="wrong-role", hint=f"It takes a signer with the role {able}.")
