@@ -23,7 +23,8 @@ GOOD = [
     (None, "handover new.csv --preview"), ("I01", "handover new.csv"), ("I01", "handover schedule.csv"),
     ("I01", "revise @CH-007 --set channels.1.current_ma=650"), ("I01", "move @CH-007 --place Attic"),
     ("I01", "retire @CH-007 --because gone"), ("I01", "label @CH-007 --out l.png"),
-    ("T01", "swap @CH-007 --spare GEN-50-1050 --serial X1 --as approved-equivalent --readback good.json"), ("S01", "stock load stock.csv"),
+    ("T01", "swap @CH-007 --spare GEN-50-1050 --serial X1 --as approved-equivalent "
+        "--readback good.json"), ("S01", "stock load stock.csv"),
     ("S01", "stock receive GEN-50-1050 2 --bin A1"), ("S01", "stock issue GEN-50-1050 2 --bin A1"),
     ("S01", "stock return GEN-50-1050 2 --bin A1"), ("S01", "stock count GEN-50-1050 0 --bin A1 --because counted"),
     ("S01", "stock scrap GEN-50-1050 2 --bin A1 --because wet"),
@@ -37,7 +38,8 @@ FAILED = [
     ("I01", "revise @CH-007 --set channels.1.current_ma=1050 --provisional"),
     ("T01", "swap @CH-007 --spare GEN-25-800 --serial X1 --as approved-equivalent --readback good.json"),
     ("T01", "swap @CH-007 --spare GEN-50-1050 --serial X1 --as approved-equivalent --readback wrong.json"),
-    ("T01", "swap @CH-007 --spare GEN-50-1050 --serial X1 --as approved-equivalent --readback garbage.txt"), ("S01", "handover new.csv"),
+    ("T01", "swap @CH-007 --spare GEN-50-1050 --serial X1 --as approved-equivalent "
+        "--readback garbage.txt"), ("S01", "handover new.csv"),
     ("S01", "stock issue GEN-50-1050 99 --bin A1"), ("T01", "type load types.toml --json"),
     ("authority", "signer withdraw NOBODY --because left"), ("I01", "revise @CH-007 --set control.colour_of_case=1"),
 ]

@@ -83,7 +83,8 @@ def test_settings_in_json_are_those_of_the_schedule(cli: Cli) -> None:
     ("change", "code", "said", "settings_current"),
     [
         ("revise @CH-007 --set channels.1.current_ma=650", 1, "STOP: ITS SETTINGS HAVE CHANGED", False),
-        ("swap @CH-007 --spare GEN-50-1050 --serial X1 --as approved-equivalent --readback good.json", 0, "Its settings are still the same", True),
+        ("swap @CH-007 --spare GEN-50-1050 --serial X1 --as approved-equivalent "
+            "--readback good.json", 0, "Its settings are still the same", True),
     ],
 )
 def test_an_old_label(cli: Cli, small: SmallVault, change: str, code: int, said: str, settings_current: bool) -> None:
@@ -116,7 +117,8 @@ def test_a_label_that_cannot_be_trusted_shows_no_figure(cli: Cli, small: SmallVa
 @pytest.mark.parametrize("command", ["show @CH-007", "scan --text @CH-007", "history @CH-007"])
 def test_provisional_is_said_everywhere(cli: Cli, command: str) -> None:
     """Until somebody approves; afterwards nowhere."""
-    assert cli("swap", "@CH-007", "--spare", "GEN-50-1050", "--serial", "X1", "--as", "approved-equivalent", "--readback", "wrong.json", key="T01").exit_code == 1
+    assert cli("swap", "@CH-007", "--spare", "GEN-50-1050", "--serial", "X1",
+        "--as", "approved-equivalent", "--readback", "wrong.json", key="T01").exit_code == 1
     assert "PROVISIONAL" in cli(*command.split(" ")).stdout
     assert cli("approve", "@CH-007", "--as", "approved-equivalent", "--because", "measured", key="P01").exit_code == 0
     assert "PROVISIONAL" not in cli(*command.split(" ")).stdout
@@ -152,7 +154,8 @@ def test_the_form_that_swap_writes_is_the_form_that_swap_reads(cli: Cli, small: 
     figures = dict(flatten(gear.settings))
     form["gears"]["general"] = {name: figures[name] for name in form["gears"]["general"]}
     (small.folder / "form.json").write_text(json.dumps(form), encoding="utf-8")
-    told = _json(cli, "swap", "@ST-N1", "--spare", "GEN-50-1050", "--serial", "X1", "--as", "approved-equivalent", "--readback", "form.json", key="T01")
+    told = _json(cli, "swap", "@ST-N1", "--spare", "GEN-50-1050", "--serial", "X1",
+        "--as", "approved-equivalent", "--readback", "form.json", key="T01")
     assert (told["signed"], told["matched"], told["open_stops"]) == (True, True, [])
 
 
