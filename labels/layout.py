@@ -14,7 +14,7 @@ from labels.typeset import largest_cap, wrap
 
 NOT_CARRIED = "Settings not in this code: look the tag up"
 LARGEST_CAP_UM = 5_200
-SMALLEST_FIGURE_UM = 2_200
+SMALLEST_FIGURE_UM = 2_000
 LINK_TAG_CAP_UM = 3_000
 GAP_UM = 400
 LINE_GAP = 2  # dots more than the quarter of a capital that most letters reach below the line

@@ -103,7 +103,7 @@ def _banner(seen: View) -> str | None:
     if seen.provisional:
         return "PROVISIONAL – NOT APPROVED"
     if seen.approvals:
-        return f"DEVIATES – APPROVED BY {seen.approvals[-1].signer}"
+        return f"DEVIATES: ASK {seen.approvals[-1].signer}"
     return None
 
 

@@ -222,7 +222,8 @@ def label(tags: tuple[str, ...], everything: bool, line: str | None, out: Path, 
     say(f"{len(printed.tags)} {many} in {printed.path}, every code read back from its own raster.",
         "Print at actual size (100 %, no scaling).")
     if printed.without_settings:
-        say(f"{len(printed.without_settings)} records are too large for this label, so it bears the tag alone and says so: "
+        say(f"{_many(len(printed.without_settings), 'label')} with too little room for the settings in a code; the code "
+            "holds the tag alone and the label says so: "
             + ", ".join(map(shown, printed.without_settings)) + ".")
     if printed.left_off:
         count = "1 label has" if len(printed.left_off) == 1 else f"{len(printed.left_off)} labels have"
