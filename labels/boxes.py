@@ -34,7 +34,6 @@ class Box:
         return (self.left < other.right and other.left < self.right
                 and self.top < other.bottom and other.top < self.bottom)
 
-
     def within(self, other: Box) -> bool:
         """Whether all of it lies in the other."""
         return (other.left <= self.left and other.top <= self.top

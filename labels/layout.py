@@ -106,10 +106,8 @@ def lay_out(content: LabelContent, medium: Medium) -> Layout:
     no room beside the capsule its modules get smaller, down to capsule_dots_least; then the label bears the link alone
     and says so. Raises LabelError (too-big) when even that is too much.
     """
-    sizes: list[int | None] = [None]
-    if content.capsule_text is not None:
-        sizes = [*range(medium.capsule_dots, medium.capsule_dots_least - 1, -1), None]
-    for capsule_dots in sizes[:-1]:
+    sizes = range(medium.capsule_dots, medium.capsule_dots_least - 1, -1) if content.capsule_text is not None else ()
+    for capsule_dots in sizes:
         try:
             return _lay_out(content, medium, capsule_dots)
         except LabelError as problem:

@@ -12,9 +12,9 @@ import zxingcpp
 from PIL import Image, ImageFilter, ImageOps, UnidentifiedImageError
 
 from labels.errors import LabelError
+from labels.raster import MODEL_2
 
 MAX_PIXELS = 120_000_000
-MODEL_2 = zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCodeModel2)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,8 +1,22 @@
-"""Shared test set-up: the vectors script is imported as `make`."""
+"""Shared test set-up: the vectors script is imported as `make`, and each test may have a small vault of its own."""
 
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
-sys.path.insert(0, str(Path(__file__).parent / "vectors"))
+import pytest
+
+HERE = Path(__file__).parent
+sys.path[:0] = [str(HERE / "vectors"), str(HERE / "actions")]
+
+from small_vault import SmallVault, build, copy_of  # noqa: E402  (needs the path above)
+
+
+@pytest.fixture
+def small(tmp_path: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[SmallVault]:
+    """The small vault, to be changed at will."""
+    made = copy_of(build(tmp_path_factory.getbasetemp() / "small-vault"), tmp_path)
+    yield made
+    made.close()

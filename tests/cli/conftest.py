@@ -4,26 +4,12 @@ from __future__ import annotations
 
 import json
 import shutil
-import sys
-from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 from click.testing import CliRunner, Result
-
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "actions"))
-
-from small_vault import DEMO, PASSPHRASE, Cli, SmallVault, build, copy_of, readback, rows_of, write_rows
+from small_vault import DEMO, PASSPHRASE, Cli, SmallVault, readback, rows_of, write_rows
 
 from vault.cli.main import main
-
-
-@pytest.fixture
-def small(tmp_path: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[SmallVault]:
-    """The small vault, to be changed at will."""
-    made = copy_of(build(tmp_path_factory.getbasetemp() / "small-vault"), tmp_path)
-    yield made
-    made.close()
 
 
 @pytest.fixture

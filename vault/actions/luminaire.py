@@ -186,9 +186,11 @@ def view(session: Session, tag: str) -> View:
     circuit = current(session, Kind.CIRCUIT, record.circuit) if record.circuit else None
     rating = rating_of(session, record.fixture_type.code, record.fixture_type.revision)
     now = current(session, Kind.RATING, record.fixture_type.code) or rating
-    named_findings = check_gears(record.gears, rating, line=line, circuit=circuit)
     heads = tuple(body.body for body in bodies.values())
     findings = list(check_against_two(record.gears, rating, now, line=line, circuit=circuit))
+    named_findings = findings.copy()
+    if now.revision != rating.revision:
+        named_findings = list(check_gears(record.gears, rating, line=line, circuit=circuit))
     if record.note and record.note.startswith(READS):
         findings.insert(0, _driver_reads(record))
     if len(heads) > 1:
