@@ -106,7 +106,7 @@ def lay_out(content: LabelContent, medium: Medium) -> Layout:
     no room beside the capsule its modules get smaller, down to capsule_dots_least; then the label bears the link alone
     and says so. Raises LabelError (too-big) when even that is too much.
     """
-    sizes = range(medium.capsule_dots, medium.capsule_dots_least - 1, -1) if content.capsule_text is not None else ()
+    sizes = range(medium.module_dots.capsule, medium.module_dots.capsule_least - 1, -1) if content.capsule_text is not None else ()
     for capsule_dots in sizes:
         try:
             return _lay_out(content, medium, capsule_dots)
@@ -119,9 +119,9 @@ def lay_out(content: LabelContent, medium: Medium) -> Layout:
 def _lay_out(content: LabelContent, medium: Medium, capsule_dots: int | None) -> Layout:
     width, height = medium.width_dots, medium.height_dots
     margin, gap, least = medium.dots(medium.margin_um), medium.dots(GAP_UM), medium.dots_up(MIN_CAP_UM)
-    link_symbol = make_symbol(content.link_text, level="Q", max_version=_version_that_fits(height, medium.link_dots))
-    link = _code("link", link_symbol, medium.link_dots, 0, 0)
-    link = _code("link", link_symbol, medium.link_dots, width - link.box.width, height - link.box.height)
+    link_symbol = make_symbol(content.link_text, level="Q", max_version=_version_that_fits(height, medium.module_dots.link))
+    link = _code("link", link_symbol, medium.module_dots.link, 0, 0)
+    link = _code("link", link_symbol, medium.module_dots.link, width - link.box.width, height - link.box.height)
     # The capsule leaves room for two small lines under it and for the figures beside it.
     capsule, lines = None, content.lines
     if capsule_dots is not None and content.capsule_text is not None:

@@ -1,9 +1,11 @@
-"""Label sizes, as data. Everything is drawn in whole printer dots."""
+"""Label sizes and sheets, as data. Everything is drawn in whole printer dots."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+
+from labels.errors import LabelError
 
 MICROMETRES_PER_INCH = 25_400
 # IEC 60598-1 clause 3.2: letters and numerals at least 2 mm high (from memory).
@@ -13,21 +15,64 @@ VIEWING_RATIO = 300
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Medium:
-    """One label size. capsule_dots, link_dots: printer dots for one module of each code; capsule_dots_least: where
-    a full record needs the room.
+class Dots:
+    """Printer dots for one module: of the link code, and of the capsule from the best to the least that is printed.
 
-    Modules are whole dots, never millimetres, so that no printer has to round an edge.
+    Modules are whole dots, never millimetres, so that no printer has to round an edge. The link's stay above the
+    0.35 mm that DIN SPEC 91406 asks of an identification link.
+    """
+
+    link: int
+    capsule: int
+    capsule_least: int
+
+
+# dpi: dots. 300 dpi: link 0.51 mm, capsule 0.42 down to 0.34 mm; the others are the whole dots nearest to these.
+DOTS: Mapping[int, Dots] = {
+    203: Dots(link=4, capsule=3, capsule_least=3),
+    300: Dots(link=6, capsule=5, capsule_least=4),
+    600: Dots(link=12, capsule=10, capsule_least=8),
+}
+# On a label under 35 mm high: 300 dpi: link 0.42 mm, capsule 0.34 mm.
+SMALL_DOTS: Mapping[int, Dots] = {
+    203: Dots(link=3, capsule=3, capsule_least=3),
+    300: Dots(link=5, capsule=4, capsule_least=4),
+    600: Dots(link=10, capsule=8, capsule_least=8),
+}
+SMALL_HEIGHT_UM = 35_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Medium:
+    """One label size for one printer. margin: free of text on every side; corner: radius of rounded corners;
+    bleed: how far the carrier may be cut off the mark, kept free of codes' quiet zones too.
     """
 
     name: str
     width_um: int
     height_um: int
-    margin_um: int
-    dpi: int
-    capsule_dots: int
-    capsule_dots_least: int
-    link_dots: int
+    margin_um: int = 700
+    corner_um: int = 0
+    bleed_um: int = 0
+    dpi: int = 300
+    link_level: str = "Q"
+
+    def __post_init__(self) -> None:
+        if self.dpi not in DOTS:
+            raise LabelError(f"There are no labels for printers of {self.dpi} dots an inch.", kind="bad-medium",
+                             hint=f"There are for {', '.join(map(str, DOTS))}.")
+        for field, value, least, most in (("width", self.width_um, 15_000, 300_000),
+                                          ("height", self.height_um, 15_000, 300_000),
+                                          ("margin", self.margin_um, 0, 10_000), ("corner", self.corner_um, 0, 10_000),
+                                          ("bleed", self.bleed_um, 0, 5_000)):
+            if not least <= value <= most:
+                raise LabelError(f"Label size {self.name}: its {field} is {value / 1000:g} mm.", kind="bad-medium",
+                                 hint=f"Give {least / 1000:g} to {most / 1000:g} mm.")
+
+    @property
+    def module_dots(self) -> Dots:
+        """Dots of a module on this label and printer."""
+        return (SMALL_DOTS if self.height_um < SMALL_HEIGHT_UM else DOTS)[self.dpi]
 
     def dots(self, um: int) -> int:
         """The nearest whole number of dots."""
@@ -52,13 +97,58 @@ class Medium:
         return dots * 72 / self.dpi
 
 
-# 5 dots at 300 dpi are 0.423 mm a module and 6 are 0.508 mm: above the 0.35 mm that DIN SPEC 91406 asks for.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """A page of labels on a free grid, measured from the top left corner of the page to that of the first label."""
+
+    name: str
+    width_um: int
+    height_um: int
+    columns: int
+    rows: int
+    left_um: int
+    top_um: int
+    across_um: int
+    down_um: int
+
+    @property
+    def count(self) -> int:
+        """Labels on a page."""
+        return self.columns * self.rows
+
+
+A4_UM, LETTER_UM = (210_000, 297_000), (215_900, 279_400)
+PAGES: Mapping[str, tuple[int, int]] = {"a4": A4_UM, "letter": LETTER_UM}
+SHEET_EDGE_UM = 8_000  # what desktop printers leave white
+SHEET_GAP_UM = 2_000
+
+
+def grid(page: str, medium: Medium, *, edge_um: int = SHEET_EDGE_UM, gap_um: int = SHEET_GAP_UM) -> Sheet:
+    """As many labels as fit on a page, in the middle of it. Raises LabelError (bad-medium)."""
+    if page not in PAGES:
+        raise LabelError(f"There is no page size {page}.", kind="bad-medium", hint=f"There is: {', '.join(PAGES)}.")
+    width, height = PAGES[page]
+    columns = (width - 2 * edge_um + gap_um) // (medium.width_um + gap_um)
+    rows = (height - 2 * edge_um + gap_um) // (medium.height_um + gap_um)
+    if columns < 1 or rows < 1:
+        raise LabelError(f"No label of {medium.name} finds room on a page {page}.", kind="bad-medium",
+                         hint="Print labels of this size one a page.")
+    across, down = medium.width_um + gap_um, medium.height_um + gap_um
+    return Sheet(name=page, width_um=width, height_um=height, columns=columns, rows=rows, across_um=across, down_um=down,
+                 left_um=(width - columns * across + gap_um) // 2, top_um=(height - rows * down + gap_um) // 2)
+
+
+# 76x51 and 102x51 are the roll sizes of 3 by 2 and 4 by 2 inches.
 MEDIA: Mapping[str, Medium] = {
-    "60x40": Medium(name="60x40", width_um=60_000, height_um=40_000, margin_um=700, dpi=300, capsule_dots=5,
-                    capsule_dots_least=4, link_dots=6),
+    medium.name: medium for medium in (
+        Medium(name="60x40", width_um=60_000, height_um=40_000),
+        Medium(name="50x25", width_um=50_000, height_um=25_000, link_level="M"),
+        Medium(name="76x51", width_um=76_200, height_um=50_800, margin_um=1_200, corner_um=1_500),
+        Medium(name="102x51", width_um=101_600, height_um=50_800, margin_um=1_200, corner_um=1_500),
+    )
 }
 
 
-def legible_from_mm(cap_dots: int, medium: Medium) -> float:
+def legible_from_mm(cap_um: int) -> float:
     """Distance from which capitals of that height can be read (h = L/300)."""
-    return cap_dots * MICROMETRES_PER_INCH / medium.dpi / 1000 * VIEWING_RATIO
+    return cap_um / 1000 * VIEWING_RATIO

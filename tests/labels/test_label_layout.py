@@ -33,7 +33,7 @@ def test_the_page_is_whole_dots() -> None:
 
 
 # A link's module is at least 0.35 mm (DIN SPEC 91406, as read in a public summary).
-@pytest.mark.parametrize("dots", [MEDIUM.capsule_dots, MEDIUM.link_dots])
+@pytest.mark.parametrize("dots", [MEDIUM.module_dots.capsule, MEDIUM.module_dots.link])
 def test_modules_are_whole_dots_and_large_enough(dots: int) -> None:
     """A module is a whole number of printer dots and at least 0.35 mm."""
     assert isinstance(dots, int)
@@ -152,7 +152,7 @@ def test_no_text_is_below_two_millimetres(size: int) -> None:
 @pytest.mark.parametrize(("height_mm", "distance_mm"), [(2, 600), (3, 900), (5, 1500)])
 def test_heights_and_viewing_distances(height_mm: int, distance_mm: int) -> None:
     """A height in dots is legible from 300 times its millimetres."""
-    assert legible_from_mm(MEDIUM.dots(height_mm * 1000), MEDIUM) == pytest.approx(distance_mm, rel=0.02)
+    assert legible_from_mm(round(height_mm * 1000)) == pytest.approx(distance_mm, rel=0.02)
 
 
 def moved_onto_the_capsule(line: TextLine) -> TextLine:

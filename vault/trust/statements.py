@@ -33,6 +33,8 @@ class Kind(IntEnum):
     STOCK_MOVEMENT = 11
     LABEL_PLACED = 12
     LABEL_WITHDRAWAL = 13
+    LABEL_SIGHTING = 15
+    RECOVERY = 16
 
 
 class Role(IntEnum):
@@ -48,11 +50,11 @@ class Role(IntEnum):
 # Who may sign what. A signer holds one role or more; the genesis key is the first authority.
 MAY_SIGN: Mapping[Role, frozenset[Kind]] = {
     Role.AUTHORITY: frozenset({Kind.GENESIS, Kind.GRANT, Kind.WITHDRAWAL, Kind.RATING, Kind.DRIVER_MODEL,
-                               Kind.CIRCUIT, Kind.LINE, Kind.APPROVAL, Kind.LABEL_WITHDRAWAL}),
+                               Kind.CIRCUIT, Kind.LINE, Kind.APPROVAL, Kind.LABEL_WITHDRAWAL, Kind.RECOVERY}),
     Role.INSTALLER: frozenset({Kind.CIRCUIT, Kind.LINE, Kind.RECORD, Kind.LABEL_ISSUE, Kind.LABEL_PLACED,
-                               Kind.LABEL_WITHDRAWAL}),
+                               Kind.LABEL_WITHDRAWAL, Kind.LABEL_SIGHTING}),
     Role.TECHNICIAN: frozenset({Kind.RECORD, Kind.LABEL_ISSUE, Kind.LABEL_PLACED, Kind.LABEL_WITHDRAWAL,
-                                Kind.STOCK_MOVEMENT}),
+                                Kind.LABEL_SIGHTING, Kind.STOCK_MOVEMENT}),
     Role.STORES: frozenset({Kind.DRIVER_MODEL, Kind.STOCK_MOVEMENT, Kind.LABEL_ISSUE}),
     Role.APPROVER: frozenset({Kind.APPROVAL, Kind.RATING, Kind.DRIVER_MODEL}),
 }
@@ -118,14 +120,23 @@ class IssuedLabel:
     carries_settings: bool = flag(4)
 
 
+class IssueReason(IntEnum):
+    """Why a label was printed: the first of its version, another copy beside those that stand, or one in their place."""
+
+    FIRST = 0
+    REPRINT = 1
+    REPLACEMENT = 2
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LabelIssue:
-    """Up to 500 labels printed in one go."""
+    """Up to 500 labels printed in one go. why: left out where nobody said."""
 
     FORM: ClassVar[str] = "map"
     time_s: int = whole(1, 0, 2**40, "s", required=True)
     medium: str = text(2, 24, required=True)
     labels: tuple[IssuedLabel, ...] = parts(3, IssuedLabel, 500, least=1)
+    why: IssueReason | None = choice(4, IssueReason)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -156,9 +167,42 @@ class LabelWithdrawal:
     labels: tuple[LabelCopy, ...] = parts(3, LabelCopy, 500, least=1)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeenLabel:
+    """One label where somebody found it. copy, record_digest (8 bytes): as far as the label told them."""
+
+    FORM: ClassVar[str] = "array"
+    tag: bytes = raw(1, 5, 5, required=True)
+    place: str = text(2, 40, required=True)
+    copy: int | None = whole(3, 1, 9999)
+    record_digest: bytes | None = raw(4, 8, 8)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LabelSighting:
+    """Labels that were found elsewhere than their records say."""
+
+    FORM: ClassVar[str] = "map"
+    time_s: int = whole(1, 0, 2**40, "s", required=True)
+    labels: tuple[SeenLabel, ...] = parts(2, SeenLabel, 500, least=1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Recovery:
+    """The authority accepts records that came back from labels, without what stood before them in a lost journal.
+
+    digests: 32 bytes for each record, joined.
+    """
+
+    FORM: ClassVar[str] = "map"
+    time_s: int = whole(1, 0, 2**40, "s", required=True)
+    digests: bytes = raw(2, 32, 16_000, required=True)
+
+
 BODY: Mapping[Kind, type[Any]] = {
     Kind.GENESIS: Genesis, Kind.GRANT: Grant, Kind.WITHDRAWAL: Withdrawal, Kind.RATING: Rating,
     Kind.DRIVER_MODEL: DriverModel, Kind.CIRCUIT: Circuit, Kind.LINE: Line, Kind.RECORD: Record,
     Kind.APPROVAL: Approval, Kind.LABEL_ISSUE: LabelIssue, Kind.STOCK_MOVEMENT: Movement,
     Kind.LABEL_PLACED: LabelPlaced, Kind.LABEL_WITHDRAWAL: LabelWithdrawal,
+    Kind.LABEL_SIGHTING: LabelSighting, Kind.RECOVERY: Recovery,
 }
