@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from labels.boxes import Box, Layout
 from labels.code import QUIET_MODULES
 from labels.media import MIN_CAP_UM
+from labels.zones import code_edge
 
 
 def problems_of(layout: Layout) -> Iterator[str]:
@@ -29,8 +30,10 @@ def problems_of(layout: Layout) -> Iterator[str]:
         for other_name, other in solid[number + 1 :]:
             if box.overlaps(other):
                 yield f"{name!r} and {other_name!r} overlap"
+    edge = code_edge(medium)
+    printable = Box(left=edge, top=edge, width=page.width - 2 * edge, height=page.height - 2 * edge)
     for code in layout.codes:
-        if not code.box.within(page):
+        if not code.box.within(printable):
             yield f"{code.name} leaves the label"
         if {code.box.width, code.box.height} != {(code.symbol.modules + 2 * QUIET_MODULES) * code.dots}:
             yield f"{code.name} has no quiet zone of four modules"

@@ -2,91 +2,83 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from labels.boxes import Box, CodeBox, Layout, TextLine
 from labels.code import QUIET_MODULES, Symbol, make_symbol
 from labels.content import BigFigure, LabelContent
 from labels.errors import LabelError
-from labels.fonts import ink, size_for_cap, text_width
-from labels.media import MIN_CAP_UM, Medium
-from labels.typeset import largest_cap, wrap
+from labels.figures import place_figures
+from labels.fonts import size_for_cap, text_width
+from labels.media import MEDIA, MIN_CAP_UM, Medium
+from labels.typeset import keeps_words, largest_cap
+from labels.zones import BESIDE, GAP_UM, STRIP, UPPER, Pen, code_edge, zones_of
 
 NOT_CARRIED = "Settings not in this code: look the tag up"
-LARGEST_CAP_UM = 5_200
-SMALLEST_FIGURE_UM = 2_000
-LINK_TAG_CAP_UM = 3_000
-GAP_UM = 400
-LINE_GAP = 2  # dots more than the quarter of a capital that most letters reach below the line
+LARGEST_CAP_UM = 5_600
+TAG_CAP_UM, TAG_CAP_LEAST_UM = 4_000, 2_600
+
+Placed = tuple[list[TextLine], dict[str, Pen]]
+# A small text, the zones that it is offered in turn, and whether it must stand on the label.
+Small = tuple[str, tuple[str, ...], bool]
+FIGURES_FIRST, MARKS_FIRST, DIGEST_FIRST = (UPPER, BESIDE, STRIP), (BESIDE, STRIP, UPPER), (STRIP, BESIDE, UPPER)
 
 
-@dataclass(slots=True)
-class _Pen:
-    """Writes lines downwards inside a box. y: the next line's capitals; taken: the last line's ink ends here."""
+def lay_out(content: LabelContent, medium: Medium) -> Layout:
+    """Place both codes in opposite corners and every text in what is left.
 
-    box: Box
-    y: int
-    taken: int
-
-    def put(self, text: str, cap: int, *, bold: bool = False, white: bool = False) -> TextLine:
-        # Accents above the capitals, and a j that reaches left, must touch neither the line above nor a code.
-        left, above, _, below = ink(text, bold, size_for_cap(cap, bold))
-        top = max(self.y, self.taken + max(0, above - cap))
-        self.y, self.taken = top + cap + -(-cap // 4) + LINE_GAP, top + cap + below
-        return TextLine(text=text, left=self.box.left + left, top=top, cap=cap, bold=bold, white=white)
-
-    def fits(self) -> bool:
-        """Whether all that was written stands inside the box."""
-        return self.taken <= self.box.bottom
-
-
-def _pen(box: Box) -> _Pen:
-    return _Pen(box, box.top, box.top)
-
-
-def _figure(pen: _Pen, figure: BigFigure, most: int, least: int) -> list[TextLine]:
-    width = pen.box.width
-    lines = [pen.put(line, least) for line in wrap(figure.caption, width, False, size_for_cap(least, False))]
-    cap = largest_cap(figure.value, width, True, most, least)
-    broken = [figure.value] if cap else wrap(figure.value, width, True, size_for_cap(least, True))
-    lines += [pen.put(line, cap or least, bold=True) for line in broken]
-    return lines
-
-
-def _figures(box: Box, content: LabelContent, cap: int, least: int) -> tuple[list[TextLine], _Pen] | None:
-    """The big figures with capitals of `cap` dots where their width allows, or None when they do not fit the box."""
-    pen = _pen(box)
-    lines = [line for figure in content.big for line in _figure(pen, figure, cap, least)]
-    if not pen.fits():
-        return None
-    pen.y += LINE_GAP
-    return lines, pen
-
-
-def _flow(lines: tuple[str, ...], pens: list[_Pen], cap: int) -> tuple[list[TextLine], list[str]]:
-    """Small lines through the free boxes, the most important first.
-
-    A line goes into the narrowest box that holds it unbroken, else broken into the first box with room for all of it.
+    The tag, the digest and the marks stand first, each in its own zone; then the large figures, as large as leaves room
+    for all lines. Lines that still find none are left off from the end and named. The capsule's modules get smaller only
+    where something would be left off otherwise. Raises LabelError (too-big) when what must stand finds no room, naming
+    the sizes that would do.
     """
-    done: list[TextLine] = []
-    left_off = []
-    size = size_for_cap(cap, False)
-    for text in lines:
-        choices = []
-        for pen in pens:
-            if max(text_width(word, False, size) for word in text.split(" ")) > pen.box.width:
-                continue  # no word is broken where another box may hold it whole
-            further = replace(pen)
-            placed = [further.put(line, cap) for line in wrap(text, pen.box.width, False, size)]
-            if further.fits():
-                choices.append((len(placed), pen.box.width, placed, pen, further))
-        if choices:
-            _, _, placed, pen, further = min(choices, key=lambda choice: choice[:2])
-            pen.y, pen.taken = further.y, further.taken
-            done += placed
-        else:
-            left_off.append(text)
-    return done, left_off
+    try:
+        return _best(content, medium)
+    except LabelError as problem:
+        if problem.kind != "too-big":
+            raise
+        raise LabelError(problem.what, hint=_sizes_that_do(content, medium), kind="too-big") from problem
+
+
+def _best(content: LabelContent, medium: Medium) -> Layout:
+    dots = medium.module_dots
+    sizes: list[int | None] = list(range(dots.capsule, dots.capsule_least - 1, -1)) if content.capsule_text else [None]
+    if content.capsule_text and content.capsule_optional:
+        sizes.append(None)
+    best: Layout | None = None
+    refusal: LabelError | None = None
+    for capsule_dots in sizes:
+        if best is not None and capsule_dots is None:
+            break
+        try:
+            found = _with_codes(content, medium, capsule_dots)
+        except LabelError as problem:
+            if problem.kind != "too-big":
+                raise
+            refusal = refusal or problem
+            continue
+        if not found.left_off:
+            return found
+        best = found if best is None or len(found.left_off) < len(best.left_off) else best
+    if best is None:
+        assert refusal is not None  # the loop ran at least once and found nothing
+        raise refusal
+    return best
+
+
+def _sizes_that_do(content: LabelContent, medium: Medium) -> str:
+    names = []
+    for other in MEDIA.values():
+        try:
+            if (other.width_um, other.height_um) != (medium.width_um, medium.height_um):
+                _best(content, replace(other, dpi=medium.dpi))
+                names.append(other.name)
+        except LabelError:
+            continue
+    if names:
+        return f"It finds room on: {', '.join(names)}."
+    return "Shorten its texts, or print the link alone."
 
 
 def _code(name: str, symbol: Symbol, dots: int, left: int, top: int) -> CodeBox:
@@ -98,100 +90,183 @@ def _version_that_fits(side_dots: int, dots: int) -> int:
     return (side_dots // dots - 2 * QUIET_MODULES - 17) // 4
 
 
-def lay_out(content: LabelContent, medium: Medium) -> Layout:
-    """Place both codes in opposite corners and every text in what is left.
-
-    The large figures give way, down to SMALLEST_FIGURE_UM, until every line finds room; lines that still find none
-    are left off from the end and named, but never the first `must` lines, the tag or the large figures. Where those find
-    no room beside the capsule its modules get smaller, down to capsule_dots_least; then the label bears the link alone
-    and says so. Raises LabelError (too-big) when even that is too much.
-    """
-    sizes = range(medium.module_dots.capsule, medium.module_dots.capsule_least - 1, -1) if content.capsule_text is not None else ()
-    for capsule_dots in sizes:
-        try:
-            return _lay_out(content, medium, capsule_dots)
-        except LabelError as problem:
-            if problem.kind != "too-big":
-                raise
-    return _lay_out(content, medium, None)
-
-
-def _lay_out(content: LabelContent, medium: Medium, capsule_dots: int | None) -> Layout:
-    width, height = medium.width_dots, medium.height_dots
-    margin, gap, least = medium.dots(medium.margin_um), medium.dots(GAP_UM), medium.dots_up(MIN_CAP_UM)
-    link_symbol = make_symbol(content.link_text, level="Q", max_version=_version_that_fits(height, medium.module_dots.link))
-    link = _code("link", link_symbol, medium.module_dots.link, 0, 0)
-    link = _code("link", link_symbol, medium.module_dots.link, width - link.box.width, height - link.box.height)
-    # The capsule leaves room for two small lines under it and for the figures beside it.
-    capsule, lines = None, content.lines
+def _with_codes(content: LabelContent, medium: Medium, capsule_dots: int | None) -> Layout:
+    edge, link_dots = code_edge(medium), medium.module_dots.link
+    height = medium.height_dots - 2 * edge
+    symbol = make_symbol(content.link_text, level=medium.link_level, max_version=_version_that_fits(height, link_dots))
+    side = (symbol.modules + 2 * QUIET_MODULES) * link_dots
+    link = _code("link", symbol, link_dots, medium.width_dots - edge - side, medium.height_dots - edge - side)
+    capsule = None
     if capsule_dots is not None and content.capsule_text is not None:
-        room = min(height - margin - 2 * least, width - link.box.width)
+        room = min(height, link.box.left - edge)
         symbol = make_symbol(content.capsule_text, level="M", max_version=_version_that_fits(room, capsule_dots))
-        capsule = _code("capsule", symbol, capsule_dots, 0, 0)
-    elif content.capsule_text is not None:
+        capsule = _code("capsule", symbol, capsule_dots, edge, edge)
+    return _with_texts(content, medium, capsule, link)
+
+
+def _with_texts(content: LabelContent, medium: Medium, capsule: CodeBox | None, link: CodeBox) -> Layout:
+    lines = content.lines
+    if content.capsule_text is not None and capsule is None:
         lines = (NOT_CARRIED, *lines)
-    split = capsule.box.right if capsule else margin
-    beside = Box(left=split, top=link.box.top + gap, width=link.box.left - split - gap,
-                 height=height - margin - link.box.top - gap)
-    upper = Box(left=split, top=margin, width=width - margin - split, height=link.box.top - margin)
-    bars: list[Box] = []
-    texts: list[TextLine] = []
-    if content.banner:
-        bar, texts = _banner(content.banner, upper, least, gap)
-        if bar.bottom > upper.bottom:
-            raise LabelError("The banner finds no room on this label.", kind="too-big",
-                             hint="Use a larger label, or a shorter banner.")
-        bars = [bar]
-        upper = Box(left=upper.left, top=bar.bottom + gap, width=upper.width, height=upper.bottom - bar.bottom - gap)
-    tag_most = medium.dots(LARGEST_CAP_UM if capsule else LINK_TAG_CAP_UM)
-    tag_lines, after_tag = _tag(content.tag_shown, beside, tag_most, least)
-    if not tag_lines:
-        lines = (content.tag_shown, *lines)
-    required = lines[: len(lines) - len(content.lines) + content.must]
-    under = None if capsule is None else Box(left=margin, top=capsule.box.bottom, width=split - margin - gap,
-                                             height=height - margin - capsule.box.bottom)
-    tried = None
-    for cap in range(medium.dots(LARGEST_CAP_UM), medium.dots(SMALLEST_FIGURE_UM) - 1, -1):
-        placed = _figures(upper, content, cap, least)
-        if placed is None:
+    required = len(lines) - len(content.lines) + (0 if medium.sparse else content.must)
+    zones = zones_of(medium, capsule, link)
+    least = medium.dots_up(MIN_CAP_UM)
+    # Small print as large as the size asks for, then as small as may be, then a smaller tag as well.
+    tries = [(medium.dots_up(medium.text_um), medium.dots(TAG_CAP_UM)), (least, medium.dots(TAG_CAP_UM)),
+             (least, medium.dots(TAG_CAP_LEAST_UM))]
+    best = None
+    refusal: LabelError | None = None
+    for small, tag in dict.fromkeys(tries):
+        try:
+            found = _texts(content, medium, zones, lines, required, small, tag)
+        except LabelError as problem:
+            refusal = problem
             continue
-        figures, after = placed
-        pens = [replace(after_tag), after, *([_pen(under)] if under else [])]
-        small, left_off = _flow(lines, pens, least)
-        if any(line in left_off for line in required):
-            continue
-        if tried is None or len(left_off) < len(tried[2]):
-            tried = figures, small, left_off
-        if not left_off:
+        if best is None or len(found[2]) < len(best[2]):
+            best = found
+        if not best[2]:
             break
-    if tried is None:
-        raise LabelError("The tag and the large figures find no room on this label.", kind="too-big",
-                         hint="Use a larger label, or shorter texts.")
-    figures, small, left_off = tried
+    if best is None:
+        assert refusal is not None  # every try was refused
+        raise refusal
+    bars, texts, left_off = best
     codes = tuple(code for code in (capsule, link) if code is not None)
-    return Layout(medium=medium, codes=codes, texts=(*texts, *figures, *tag_lines, *small), bars=tuple(bars),
-                  left_off=tuple(left_off), carries_settings=capsule is not None)
+    return Layout(medium=medium, codes=codes, texts=tuple(texts), bars=bars, left_off=tuple(left_off),
+                  carries_settings=capsule is not None)
 
 
-def _banner(text: str, room: Box, least: int, gap: int) -> tuple[Box, list[TextLine]]:
-    inner = Box(left=room.left + gap, top=room.top + gap, width=room.width - 2 * gap, height=room.height)
-    pen = _pen(inner)
-    words = [pen.put(line, least, bold=True, white=True)
-             for line in wrap(text, inner.width, True, size_for_cap(least, True))]
-    return Box(left=room.left, top=room.top, width=room.width, height=words[-1].box.bottom + gap - room.top), words
+def _texts(content: LabelContent, medium: Medium, zones: Mapping[str, Box], lines: Sequence[str], required: int,
+           least: int, tag: int) -> tuple[tuple[Box, ...], list[TextLine], list[str]]:
+    bars, warning, pens = _banner(content.banner, medium, zones, least)
+    first, later = _small_texts(content, medium, pens, lines, required, least)
+    heading = _heading(content.tag_shown, first, pens, tag, least)
+    if heading is None:
+        raise LabelError("The tag, its digest and its version find no room on this label.", kind="too-big")
+    fixed, pens = heading
+    small, large = least, medium.dots(LARGEST_CAP_UM)
+    best = _figures_and_lines(content.big, later, pens, small, least)
+    if best is None:
+        raise LabelError("The large figures and the place find no room on this label.", kind="too-big")
+    # The largest figures that leave off no line that small figures leave room for.
+    while small < large:
+        middle = (small + large + 1) // 2
+        tried = _figures_and_lines(content.big, later, pens, middle, least)
+        if tried is not None and len(tried[1]) <= len(best[1]):
+            small, best = middle, tried
+        else:
+            large = middle - 1
+    texts, left_off, now = best
+    for text in content.extras:
+        spot = _into_first(text, FIGURES_FIRST, now, least)
+        if spot is not None and len(spot[0]) == 1:
+            written, now = spot
+            texts = texts + written
+    return bars, [*warning, *fixed, *texts], left_off
 
 
-def _tag(shown: str, room: Box, most: int, least: int) -> tuple[list[TextLine], _Pen]:
-    """The tag in one line where that is large enough, else a group a line; no line where the box is too narrow."""
-    one = largest_cap(shown, room.width, True, most, least)
-    groups = [shown] if one is not None else shown.split()
-    caps = [largest_cap(group, room.width, True, most, least) for group in groups]
-    fitting = [cap for cap in caps if cap is not None]
-    if len(fitting) < len(groups):
-        return [], _pen(room)
-    pen = _pen(room)
-    lines = [pen.put(group, min(fitting), bold=True) for group in groups]
-    if not pen.fits():
-        return [], _pen(room)
-    pen.y += 2 * LINE_GAP
-    return lines, pen
+def _banner(text: str | None, medium: Medium, zones: Mapping[str, Box],
+            least: int) -> tuple[tuple[Box, ...], list[TextLine], dict[str, Pen]]:
+    pens = {name: Pen.at_top(box) for name, box in zones.items()}
+    if text is None:
+        return (), [], pens
+    gap, room = medium.dots(GAP_UM), zones[UPPER]
+    inner = Box(left=room.left + gap, top=room.top + gap, width=room.width - 2 * gap, height=room.height - 2 * gap)
+    written = Pen.at_top(inner).paragraph(text, least, bold=True, white=True)
+    if written is None:
+        raise LabelError("The warning finds no room on this label.", kind="too-big")
+    bottom = max(line.box.bottom for line in written[0]) + gap
+    bar = Box(left=room.left, top=room.top, width=room.width, height=bottom - room.top)
+    pens[UPPER] = Pen(room, bottom + gap, bottom)
+    return (bar,), written[0], pens
+
+
+def _small_texts(content: LabelContent, medium: Medium, pens: Mapping[str, Pen], lines: Sequence[str], required: int,
+                 least: int) -> tuple[list[Small], list[Small]]:
+    """The small texts that stand before the large figures are set, and those that take what room these leave."""
+    digest, marks = content.digest, list(content.marks)
+    first: list[Small] = []
+    if digest and marks and _one_line(f"{marks[0]}  {digest}", pens[STRIP], least):
+        # Version and digest are read out together, so they stand together where that is one line.
+        first.append((f"{marks.pop(0)}  {digest}", (STRIP,), True))
+        digest = ""
+    elif marks:
+        first.append((marks.pop(0), MARKS_FIRST, True))
+    if digest and not medium.sparse:
+        first.append((digest, DIGEST_FIRST, True))
+        digest = ""
+    later: list[Small] = [(line, FIGURES_FIRST, True) for line in lines[:required]]
+    later += [(mark, MARKS_FIRST, False) for mark in marks]
+    later += [(digest, DIGEST_FIRST, False)] if digest else []
+    later += [(line, FIGURES_FIRST, False) for line in lines[required:]]
+    return first, later
+
+
+def _heading(shown: str, texts: Sequence[Small], pens: Mapping[str, Pen], tag: int, least: int) -> Placed | None:
+    """The tag and the small texts that go with it; None where one of them finds no room."""
+    under = _line_height(least) if any(STRIP in order[:1] for _, order, _ in texts) else 0
+    placed = _tag(shown, pens, tag, least, under)
+    if placed is None:
+        return None
+    done, now = placed
+    for text, order, _ in texts:
+        spot = _into_first(text, order, now, least)
+        if spot is None:
+            return None
+        written, now = spot
+        done = done + written
+    return done, now
+
+
+def _line_height(cap: int) -> int:
+    return cap + cap // 2
+
+
+def _one_line(text: str, pen: Pen, cap: int) -> bool:
+    return text_width(text, False, size_for_cap(cap, False)) <= pen.box.width and pen.left_over >= 2 * _line_height(cap)
+
+
+def _tag(shown: str, pens: Mapping[str, Pen], most: int, least: int, under: int) -> Placed | None:
+    """The tag in one line where there is a zone for that, else a group a line."""
+    for name in (STRIP, UPPER, BESIDE):
+        pen = pens[name]
+        # A quarter of a capital is kept for what letters reach below the line.
+        highest = (pen.left_over - (under if name == STRIP else 0)) * 4 // 5
+        cap = largest_cap(shown, pen.box.width, True, min(most, highest), least)
+        written = pen.paragraph(shown, cap, bold=True) if cap else None
+        if written:
+            return written[0], {**pens, name: written[1]}
+    return _into_first(shown, (BESIDE, UPPER), pens, least, bold=True)
+
+
+def _into_first(text: str, order: Sequence[str], pens: Mapping[str, Pen], least: int, bold: bool = False) -> Placed | None:
+    """A text in the first zone that takes it without breaking a word, else in the first that takes it at all."""
+    broken: Placed | None = None
+    for name in order:
+        written = pens[name].paragraph(text, least, bold=bold)
+        if written is None:
+            continue
+        placed = written[0], {**pens, name: written[1]}
+        if keeps_words(text, [line.text for line in written[0]]):
+            return placed
+        broken = broken or placed
+    return broken
+
+
+def _figures_and_lines(figures: Sequence[BigFigure], texts: Sequence[Small], pens: Mapping[str, Pen], cap: int,
+                       least: int) -> tuple[list[TextLine], list[str], dict[str, Pen]] | None:
+    """The figures with capitals of `cap` dots and every text that finds room; None when one that must stand does not."""
+    placed = place_figures(pens, figures, cap, least)
+    if placed is None:
+        return None
+    done, now = placed
+    left_off: list[str] = []
+    for text, order, required in texts:
+        spot = _into_first(text, order, now, least)
+        if spot is not None:
+            written, now = spot
+            done = done + written
+        elif required:
+            return None
+        else:
+            left_off.append(text)
+    return done, left_off, now

@@ -40,12 +40,20 @@ SMALL_DOTS: Mapping[int, Dots] = {
     600: Dots(link=10, capsule=8, capsule_least=8),
 }
 SMALL_HEIGHT_UM = 35_000
+# On a label of 48 mm and more: 300 dpi: link 0.68 mm, capsule 0.51 down to 0.34 mm.
+LARGE_DOTS: Mapping[int, Dots] = {
+    203: Dots(link=6, capsule=4, capsule_least=3),
+    300: Dots(link=8, capsule=6, capsule_least=4),
+    600: Dots(link=16, capsule=12, capsule_least=8),
+}
+LARGE_HEIGHT_UM = 48_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Medium:
     """One label size for one printer. margin: free of text on every side; corner: radius of rounded corners;
-    bleed: how far the carrier may be cut off the mark, kept free of codes' quiet zones too.
+    bleed: how far the carrier may be cut off the mark, kept free of codes' quiet zones too. text: height of capitals in
+    the small lines where that leaves nothing off; never under 2 mm.
     """
 
     name: str
@@ -56,6 +64,7 @@ class Medium:
     bleed_um: int = 0
     dpi: int = 300
     link_level: str = "Q"
+    text_um: int = MIN_CAP_UM
 
     def __post_init__(self) -> None:
         if self.dpi not in DOTS:
@@ -64,7 +73,8 @@ class Medium:
         for field, value, least, most in (("width", self.width_um, 15_000, 300_000),
                                           ("height", self.height_um, 15_000, 300_000),
                                           ("margin", self.margin_um, 0, 10_000), ("corner", self.corner_um, 0, 10_000),
-                                          ("bleed", self.bleed_um, 0, 5_000)):
+                                          ("bleed", self.bleed_um, 0, 5_000),
+                                          ("text", self.text_um, MIN_CAP_UM, 10_000)):
             if not least <= value <= most:
                 raise LabelError(f"Label size {self.name}: its {field} is {value / 1000:g} mm.", kind="bad-medium",
                                  hint=f"Give {least / 1000:g} to {most / 1000:g} mm.")
@@ -72,7 +82,14 @@ class Medium:
     @property
     def module_dots(self) -> Dots:
         """Dots of a module on this label and printer."""
-        return (SMALL_DOTS if self.height_um < SMALL_HEIGHT_UM else DOTS)[self.dpi]
+        if self.height_um < SMALL_HEIGHT_UM:
+            return SMALL_DOTS[self.dpi]
+        return (LARGE_DOTS if self.height_um >= LARGE_HEIGHT_UM else DOTS)[self.dpi]
+
+    @property
+    def sparse(self) -> bool:
+        """Whether it is so small that place and digest stand on it only where they find room."""
+        return self.height_um < SMALL_HEIGHT_UM
 
     def dots(self, um: int) -> int:
         """The nearest whole number of dots."""
@@ -142,9 +159,9 @@ def grid(page: str, medium: Medium, *, edge_um: int = SHEET_EDGE_UM, gap_um: int
 MEDIA: Mapping[str, Medium] = {
     medium.name: medium for medium in (
         Medium(name="60x40", width_um=60_000, height_um=40_000),
-        Medium(name="50x25", width_um=50_000, height_um=25_000, link_level="M"),
-        Medium(name="76x51", width_um=76_200, height_um=50_800, margin_um=1_200, corner_um=1_500),
-        Medium(name="102x51", width_um=101_600, height_um=50_800, margin_um=1_200, corner_um=1_500),
+        Medium(name="50x25", width_um=50_000, height_um=25_000, margin_um=500, link_level="M"),
+        Medium(name="76x51", width_um=76_200, height_um=50_800, margin_um=1_200, corner_um=1_500, text_um=2_400),
+        Medium(name="102x51", width_um=101_600, height_um=50_800, margin_um=1_200, corner_um=1_500, text_um=2_800),
     )
 }
 

@@ -10,7 +10,7 @@ from small_vault import NOW_S, SmallVault, readback
 from vault.actions.changes import approve, move, placed, retire, revise
 from vault.actions.desk import Desk
 from vault.actions.history import history
-from vault.actions.labelling import print_labels
+from vault.actions.labelling import Wanted, print_labels
 from vault.actions.swap import swap
 from vault.domain.record import ChangeClass, Reason
 from vault.errors import GearkeepError, UsageProblem
@@ -98,7 +98,7 @@ def test_retiring_withdraws_the_labels(small: SmallVault) -> None:
     """Both printed copies stop counting in the step that retires the luminaire."""
     tag = small.tags["CH-001"]
     for name in ("one.png", "two.png"):
-        print_labels(small.desk("I01"), texts=[tag], line=None, everything=False, out=small.folder / name)
+        print_labels(small.desk("I01"), Wanted(texts=[tag]), out=small.folder / name)
     retire(small.desk("I01"), tag, because="store room taken down")
     seen = small.seen("CH-001")
     assert seen.retired and seen.record.note == "store room taken down"
@@ -111,8 +111,7 @@ def test_retiring_withdraws_the_labels(small: SmallVault) -> None:
         lambda small, tag: revise(small.desk("I01"), tag, changes={CURRENT: "650"}),
         lambda small, tag: move(small.desk("I01"), tag, place="Attic", line=None, circuit=None, address=None),
         lambda small, tag: retire(small.desk("I01"), tag, because="again"),
-        lambda small, tag: print_labels(small.desk("I01"), texts=[tag], line=None, everything=False,
-                                        out=small.folder / "label.png"),
+        lambda small, tag: print_labels(small.desk("I01"), Wanted(texts=[tag]), out=small.folder / "label.png"),
         lambda small, tag: swap(small.desk("T01"), tag, change_class=EQUIVALENT,
                  spare="GEN-50-1050", serial=None, readback=readback(short_address=0)),
     ],
@@ -131,7 +130,7 @@ def test_retired_luminaires_are_left_out_of_all_labels(small: SmallVault) -> Non
     """Labels for everything on a line are those of what is in service there."""
     retire(small.desk("I01"), small.tags["CA-001"], because="taken down")
     with pytest.raises(UsageProblem) as caught:
-        print_labels(small.desk("I01"), texts=[], line="D3", everything=False, out=small.folder / "labels.pdf")
+        print_labels(small.desk("I01"), Wanted(line="D3"), out=small.folder / "labels.pdf")
     assert caught.value.kind == "not-found"
 
 
@@ -139,7 +138,7 @@ def test_placed_is_signed_once_for_the_newest_copy(small: SmallVault) -> None:
     """The second copy is the one on the housing; saying so twice adds nothing."""
     tag = small.tags["CH-001"]
     for name in ("one.png", "two.png"):
-        print_labels(small.desk("I01"), texts=[tag], line=None, everything=False, out=small.folder / name)
+        print_labels(small.desk("I01"), Wanted(texts=[tag]), out=small.folder / name)
     assert (placed(small.desk("T01"), tag), placed(small.desk("T01"), tag)) == (2, 2)
     assert [label.placed for label in small.seen("CH-001").labels] == [False, True]
 

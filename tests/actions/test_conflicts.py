@@ -8,7 +8,7 @@ import pytest
 from small_vault import DEMO, SmallVault, readback
 
 from vault.actions.changes import approve, move, retire, revise
-from vault.actions.labelling import print_labels
+from vault.actions.labelling import Wanted, print_labels
 from vault.actions.setup import load_catalogue
 from vault.actions.swap import prepare, swap
 from vault.domain.findings import Severity
@@ -42,8 +42,7 @@ def equal(small: SmallVault) -> SmallVault:
 
 
 ACTS = {
-    "label": lambda small, tag: print_labels(small.desk("I01"), texts=[tag], line=None, everything=False,
-                                             out=small.folder / "label.png"),
+    "label": lambda small, tag: print_labels(small.desk("I01"), Wanted(texts=[tag]), out=small.folder / "label.png"),
     "swap": lambda small, tag: swap(small.desk("T01"), tag, change_class=EQUIVALENT,
              spare="GEN-50-1050", serial=None, readback=readback()),
     "prepare": lambda small, tag: prepare(small.desk(), tag, spare="GEN-50-1050"),

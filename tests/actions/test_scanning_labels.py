@@ -14,7 +14,7 @@ from small_vault import DEMO, HOST, NOW_S, SmallVault, readback
 
 from vault.actions.changes import revise
 from vault.actions.keeping import signer_list
-from vault.actions.labelling import print_labels
+from vault.actions.labelling import Wanted, print_labels
 from vault.actions.scanning import Scanned, scan
 from vault.actions.setup import withdraw_signer
 from vault.actions.swap import swap
@@ -47,7 +47,7 @@ Reader = Callable[[SmallVault, str], Scanned]
 def test_a_printed_label_says_what_the_schedule_says(small: SmallVault, reference: str) -> None:
     """Drawn as a picture and read back: place, current, window, power, address and levels of the installer's row."""
     picture = small.folder / "label.png"
-    print_labels(small.desk("I01"), texts=[small.tags[reference]], line=None, everything=False, out=picture)
+    print_labels(small.desk("I01"), Wanted(texts=[small.tags[reference]]), out=picture)
     [read] = scan([str(picture)], text=None, vault=small.open(), trust_text=None)
     with (DEMO / "schedule.csv").open(encoding="utf-8", newline="") as file:
         row = next(row for row in csv.DictReader(file) if row["reference"] == reference)
@@ -234,7 +234,7 @@ def test_a_link_label_alone_shows_nothing_offline(small: SmallVault) -> None:
 def test_one_bad_picture_does_not_hide_the_good_ones(small: SmallVault) -> None:
     """Each source has its own result."""
     good = small.folder / "label.png"
-    print_labels(small.desk("I01"), texts=[small.tags["CH-007"]], line=None, everything=False, out=good)
+    print_labels(small.desk("I01"), Wanted(texts=[small.tags["CH-007"]]), out=good)
     (small.folder / "no.png").write_bytes(b"not a picture")
     results = scan([str(small.folder / "no.png"), str(good), str(small.folder / "missing.png")], text=None,
                    vault=small.open(), trust_text=None)

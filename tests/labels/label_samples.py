@@ -9,17 +9,16 @@ from labels.content import BigFigure, LabelContent
 LINK = "HTTPS://LX.EXAMPLE.EU/L/7K3D9QXW6"
 BANNER = "PROVISIONAL – NOT APPROVED"
 FIGURES = (
-    BigFigure(caption="ADDRESS (from 0)", value="12"),
+    BigFigure(caption="ADDRESS from 0", value="12"),
     BigFigure(caption="", value="700 mA"),
-    BigFigure(caption="", value="switched maintained"),
+    BigFigure(caption="", value="switched maintained 3\u00a0h"),
 )
+DIGEST = "8f3a 9c01 77de 4b20"
+MARKS = ("v3", "12 Apr 2031")
 LINES = (
-    "v3 8f3a9c0177de4b20",
     "Level 2, corridor 2.14",
-    "emergency 3 h, own battery",
+    "own battery",
     "27.0–54.0\u00a0V ≤\u00a044.0\u00a0W",
-    "2031-04-12 IN3 PANEL600/2",
-    "line L2-A",
 )
 
 
@@ -35,6 +34,7 @@ def content(
     figures: tuple[BigFigure, ...] = FIGURES,
     lines: tuple[str, ...] = LINES,
     banner: str | None = None,
+    link_only: bool = False,
 ) -> LabelContent:
     """One label; `size` bytes in its capsule, or no capsule at all."""
     return LabelContent(
@@ -43,5 +43,9 @@ def content(
         capsule_text=None if size is None else capsule(size),
         big=figures,
         lines=lines,
+        digest=DIGEST,
+        marks=MARKS,
+        extras=("line L2-A",),
         banner=banner,
+        capsule_optional=link_only,
     )

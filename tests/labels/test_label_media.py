@@ -6,7 +6,8 @@ import dataclasses
 
 import pytest
 
-from labels.media import MEDIA, MIN_CAP_UM
+from labels.errors import LabelError
+from labels.media import DOTS, MEDIA, MIN_CAP_UM, grid
 
 MEDIUM = MEDIA["60x40"]
 
@@ -42,9 +43,39 @@ def test_the_smallest_capitals_are_2_millimetres() -> None:
     assert (MIN_CAP_UM, MEDIUM.dots_up(MIN_CAP_UM)) == (2_000, 24)
 
 
+@pytest.mark.parametrize("dpi", DOTS)
 @pytest.mark.parametrize("name", MEDIA)
-def test_every_medium_has_legal_modules(name: str) -> None:
-    """Both codes' modules are 0.35 mm or more (DIN SPEC 91406, as read in a public summary)."""
+def test_every_medium_has_legal_modules(name: str, dpi: int) -> None:
+    """The link's modules are 0.35 mm or more on every size and printer (DIN SPEC 91406, as read in a public summary), the
+    capsule's a third of a millimetre."""
+    dots = dataclasses.replace(MEDIA[name], dpi=dpi).module_dots
+    assert dots.link * 25.4 / dpi >= 0.35
+    assert dots.capsule * 25.4 / dpi >= dots.capsule_least * 25.4 / dpi >= 0.33
+    assert MEDIA[name].name == name
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [({"dpi": 200}, "203, 300, 600"), ({"width_um": 10_000}, "15 to 300 mm"), ({"height_um": 400_000}, "15 to 300 mm"),
+     ({"margin_um": -1}, "0 to 10 mm"), ({"text_um": 1_900}, "2 to 10 mm")],
+)  # fmt: skip
+def test_a_size_out_of_range_is_refused(change: dict[str, int], said: str) -> None:
+    """A printer or a measure that no label can have is refused, and what is allowed is said."""
+    with pytest.raises(LabelError) as caught:
+        dataclasses.replace(MEDIUM, **change)
+    assert (caught.value.kind, said in caught.value.hint) == ("bad-medium", True)
+
+
+# ISO 216: A4 is 210 by 297 mm. ANSI/ASME Y14.1: Letter is 8.5 by 11 inches, 215.9 by 279.4 mm.
+@pytest.mark.parametrize(("page", "width_um", "height_um"), [("a4", 210_000, 297_000), ("letter", 215_900, 279_400)])
+@pytest.mark.parametrize("name", MEDIA)
+def test_a_grid_stays_on_its_page(page: str, width_um: int, height_um: int, name: str) -> None:
+    """The labels of a page do not touch and keep 8 mm off its edges, and the grid stands in its middle."""
     medium = MEDIA[name]
-    assert min(medium.link_dots, medium.capsule_dots) * 25.4 / medium.dpi >= 0.35
-    assert medium.name == name
+    sheet = grid(page, medium)
+    right = sheet.left_um + (sheet.columns - 1) * sheet.across_um + medium.width_um
+    bottom = sheet.top_um + (sheet.rows - 1) * sheet.down_um + medium.height_um
+    assert (sheet.width_um, sheet.height_um) == (width_um, height_um)
+    assert min(sheet.left_um, sheet.top_um, width_um - right, height_um - bottom) >= 8_000
+    assert abs(sheet.left_um - (width_um - right)) <= 1 and abs(sheet.top_um - (height_um - bottom)) <= 1
+    assert sheet.across_um > medium.width_um and sheet.down_um > medium.height_um

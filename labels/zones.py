@@ -1,0 +1,88 @@
+"""The free room on a label around its codes, and a pen that writes down a zone."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from math import ceil
+
+from labels.boxes import Box, CodeBox, TextLine
+from labels.fonts import ink, size_for_cap
+from labels.media import MIN_CAP_UM, Medium
+from labels.typeset import wrap
+
+GAP_UM = 400
+LINE_GAP = 2  # dots more than the quarter of a capital that most letters reach below the line
+UPPER, BESIDE, STRIP = "upper", "beside", "strip"
+# Corner of a square box that a rounded corner of radius r cuts: r × (1 − 1/√2).
+_CORNER_SHARE = 0.293
+
+
+def code_edge(medium: Medium) -> int:
+    """How far codes stay off the label's edge, in dots: bleed, and what a rounded corner cuts off."""
+    return medium.dots_up(medium.bleed_um) + ceil(medium.dots(medium.corner_um) * _CORNER_SHARE)
+
+
+def zones_of(medium: Medium, capsule: CodeBox | None, link: CodeBox) -> Mapping[str, Box]:
+    """upper: above the link, right of the capsule. beside: left of the link. strip: under the capsule, up to the link.
+
+    Without a capsule `upper` is all the room left of the link.
+    """
+    margin = medium.dots_up(medium.margin_um + medium.bleed_um)
+    gap, least = medium.dots(GAP_UM), medium.dots_up(MIN_CAP_UM)
+    floor = medium.height_dots - margin
+    if capsule is None:
+        none = Box(left=margin, top=floor, width=0, height=0)
+        return {UPPER: Box(left=margin, top=margin, width=link.box.left - gap - margin, height=floor - margin),
+                BESIDE: none, STRIP: none}
+    left = capsule.box.right
+    strip = Box(left=margin, top=capsule.box.bottom, width=link.box.left - gap - margin,
+                height=floor - capsule.box.bottom)
+    if strip.height < least + -(-least // 4):
+        strip = Box(left=margin, top=floor, width=strip.width, height=0)
+    upper_bottom = min(link.box.top, strip.top)
+    return {
+        UPPER: Box(left=left, top=margin, width=medium.width_dots - margin - left, height=upper_bottom - margin),
+        BESIDE: Box(left=left, top=upper_bottom + gap, width=link.box.left - gap - left,
+                    height=max(0, strip.top - gap - upper_bottom - gap) if strip.height else floor - upper_bottom - gap),
+        STRIP: strip,
+    }
+
+
+@dataclass(frozen=True, slots=True)
+class Pen:
+    """Where the next line begins. y: its capitals; taken: the last line's ink ends here."""
+
+    box: Box
+    y: int
+    taken: int
+
+    @classmethod
+    def at_top(cls, box: Box) -> Pen:
+        """A pen at the top of a zone."""
+        return cls(box, box.top, box.top)
+
+    @property
+    def left_over(self) -> int:
+        """Dots of height still free."""
+        return self.box.bottom - self.taken
+
+    def put(self, text: str, cap: int, *, bold: bool = False, white: bool = False, indent: int = 0) -> tuple[TextLine, Pen]:
+        """One line of text and the pen below it."""
+        # Accents above the capitals, and a j that reaches left, must touch neither the line above nor a code.
+        left, above, _, below = ink(text, bold, size_for_cap(cap, bold))
+        top = max(self.y, self.taken + max(0, above - cap))
+        line = TextLine(text=text, left=self.box.left + indent + left, top=top, cap=cap, bold=bold, white=white)
+        return line, Pen(self.box, top + cap + -(-cap // 4) + LINE_GAP, top + cap + below)
+
+    def paragraph(self, text: str, cap: int, *, bold: bool = False, white: bool = False) -> tuple[list[TextLine], Pen] | None:
+        """A text wrapped to the zone's width, or None where it leaves the zone."""
+        pen, lines = self, []
+        for part in wrap(text, self.box.width, bold, size_for_cap(cap, bold)):
+            line, pen = pen.put(part, cap, bold=bold, white=white)
+            lines.append(line)
+        return (lines, pen) if pen.taken <= self.box.bottom and pen.box.width > 0 else None
+
+    def down(self, dots: int) -> Pen:
+        """The pen so many dots lower."""
+        return Pen(self.box, self.y + dots, self.taken)
