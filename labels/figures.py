@@ -58,8 +58,11 @@ def _with_caption_beside(pen: Pen, figure: BigFigure, most: int, least: int) -> 
     """The value, and right of it the caption in one or two lines that stand within its height."""
     width = text_width(figure.value, True, size_for_cap(most, True))
     indent = round(width) + CAPTION_GAP
-    words = wrap(figure.caption, pen.box.width - indent, False, size_for_cap(least, False)) if indent < pen.box.width else ()
+    room, size = pen.box.width - indent, size_for_cap(least, False)
+    words = wrap(figure.caption, room, False, size) if room > 0 else ()
     if not 1 <= len(words) <= 2 or not keeps_words(figure.caption, words):
+        return None
+    if max(text_width(word, False, size) for word in words) > room:
         return None
     value, below = pen.put(figure.value, most, bold=True)
     captions = []

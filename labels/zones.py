@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from math import ceil
 
 from labels.boxes import Box, CodeBox, TextLine
-from labels.fonts import ink, size_for_cap
+from labels.fonts import ink, size_for_cap, text_width
 from labels.media import MIN_CAP_UM, Medium
 from labels.typeset import wrap
 
@@ -77,11 +77,13 @@ class Pen:
 
     def paragraph(self, text: str, cap: int, *, bold: bool = False, white: bool = False) -> tuple[list[TextLine], Pen] | None:
         """A text wrapped to the zone's width, or None where it leaves the zone."""
-        pen, lines = self, []
-        for part in wrap(text, self.box.width, bold, size_for_cap(cap, bold)):
+        pen, lines, size = self, [], size_for_cap(cap, bold)
+        for part in wrap(text, self.box.width, bold, size):
+            if text_width(part, bold, size) > self.box.width:
+                return None
             line, pen = pen.put(part, cap, bold=bold, white=white)
             lines.append(line)
-        return (lines, pen) if pen.taken <= self.box.bottom and pen.box.width > 0 else None
+        return (lines, pen) if pen.taken <= self.box.bottom else None
 
     def down(self, dots: int) -> Pen:
         """The pen so many dots lower."""

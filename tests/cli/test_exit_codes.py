@@ -27,7 +27,8 @@ GOOD = [
         "--readback good.json"), ("S01", "stock load stock.csv"),
     ("S01", "stock receive GEN-50-1050 2 --bin A1"), ("S01", "stock issue GEN-50-1050 2 --bin A1"),
     ("S01", "stock return GEN-50-1050 2 --bin A1"), ("S01", "stock count GEN-50-1050 0 --bin A1 --because counted"),
-    ("S01", "stock scrap GEN-50-1050 2 --bin A1 --because wet"),
+    ("S01", "stock scrap GEN-50-1050 2 --bin A1 --because wet"), (None, "labels @CH-007"), ("I01", "found @CH-007 --at Attic"),
+    (None, "mark bin MAIN A1 --out b.png"),
 ]
 FAILED = [
     (None, "fit @CH-007 --spare GEN-25-800"), (None, "swap @CH-007 --spare GEN-25-800"),
@@ -54,6 +55,7 @@ WRONG_USE = [
     (None, "fit @CH-007 --gear spotlight"), ("authority", "signer add X1 --role stores"),
     ("authority", "signer add X1 --role stores --public-key nonsense"), ("authority", "signer withdraw AUTH --because left"),
     ("authority", "driver add CC-50 --title Spare --current-ma many --voltage-v 15:56"), (None, "show @CH-007 --passphrase x"),
+    ("I01", "withdraw-label @CH-007 --because torn"), ("I01", "placed @CH-007 --copy 3"), (None, "mark bin MAIN Z9 --out b.png"),
     (None, "init --host lx.example.eu --site Again"), (None, "init --host x --site Bad --keys k"),
 ]
 

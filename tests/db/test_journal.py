@@ -11,7 +11,7 @@ import pytest
 
 from vault.db import queries
 from vault.db.audit import Kept, rebuild, run_audit
-from vault.db.migrate import upgrade
+from vault.db.migrate import head_revision, upgrade
 from vault.db.session import Vault, create
 from vault.db.tables import MAIN, PROJECTIONS, STOCK, metadata
 from vault.domain.tag import parse_tag
@@ -84,7 +84,9 @@ def test_a_changed_journal_column_is_named(path: Path, column: str) -> None:
     ("record", "place", "'Elsewhere'"), ("record", "version", "9"), ("gear", "short_address", "13"),
     ("signer", "roles", "31"), ("catalogue", "revision", "2"), ("approval", "accepts", "'everything'"),
     ("label", "copy", "7"), ("label_event", "event", "'placed!'"), ("movement", "quantity", "400"),
-    ("signer_withdrawal", "reason", "'other'"), ("record_predecessor", "prefix", "x'00'"),
+    ("signer_withdrawal", "reason", "'other'"), ("record_predecessor", "prefix", "x'00'"), ("label", "why", "0"),
+    ("label", "time_s", "1"), ("label", "key_id", "zeroblob(8)"), ("label_event", "place", "'Elsewhere'"),
+    ("label_event", "why", "'other'"), ("label_event", "record_prefix", "x'00'"), ("recovered_record", "digest", "zeroblob(32)"),
 ])
 def test_a_changed_index_row_is_named(path: Path, table: str, column: str, value: str) -> None:
     """An edit of any index table is found and named with its table, by a reader without keys."""
@@ -168,7 +170,7 @@ def test_a_failed_session_leaves_nothing(vault: Vault) -> None:
 
 
 def test_a_withdrawn_signer_signs_no_more(vault: Vault) -> None:
-    """The chain ends with a withdrawal of the installer, whose next statement is refused."""
+    """The chain holds a withdrawal of the installer, whose next statement is refused."""
     body = make.site.Line(name="L9", revision=1, kind=make.site.LineKind.DALI, addresses_from=1)
     with pytest.raises(GearkeepError) as problem, vault.writing() as session:
         session.append(make.Kind.LINE, body, make.key("installer"))
@@ -236,7 +238,7 @@ def test_alembic_agrees_on_the_newest_revision() -> None:
     """The revision read from file names is the head that Alembic computes."""
     from alembic.script import ScriptDirectory
 
-    from vault.db.migrate import _config, head_revision
+    from vault.db.migrate import _config
 
     assert ScriptDirectory.from_config(_config()).get_current_head() == head_revision()
 
@@ -262,7 +264,7 @@ def test_a_failed_upgrade_changes_nothing(path: Path) -> None:
     with pytest.raises(GearkeepError):
         upgrade(opened.engine)
     opened.close()
-    _stamped(path, "0002")
+    _stamped(path, head_revision())
     assert _faults(path) == []
 
 

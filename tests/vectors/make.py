@@ -1,6 +1,6 @@
 """Make the worked examples again, byte for byte: python tests/vectors/make.py [--check].
 
-Writes good.json (one statement of each kind, a capsule, a link, a checkpoint), bad.json (each with the failure class
+Writes good.json (statements of every kind, a capsule, a link, a checkpoint), bad.json (each with the failure class
 it must cause), and the tables and examples between the marks in vault/FORMAT.md. Every key is made from a fixed seed,
 so nothing here protects anything.
 """
@@ -135,14 +135,27 @@ def chain() -> dict[str, bytes]:
     add("stock-movement", Kind.STOCK_MOVEMENT, stock.Movement(
         act=stock.Act.RECEIPT, store="MAIN", time_s=TIME, main_size=len(made), lines=(
             stock.MovementLine(model="CC-40-A", quantity=4, bin="A3"),)), approver, STOCK_LOG_ID)
+    # Behind the first edition's examples, whose bytes stay as they are.
+    grant("technician", "T01", Role.TECHNICIAN)
+    add("label-reprint", Kind.LABEL_ISSUE, statements.LabelIssue(
+        time_s=TIME, medium="60x40", why=statements.IssueReason.REPRINT, labels=(statements.IssuedLabel(
+            tag=to_bytes(TAG), record_digest=two[:8], copy=2, carries_settings=True),)), key("technician"))
+    add("label-sighting", Kind.LABEL_SIGHTING, statements.LabelSighting(time_s=TIME, labels=(
+        statements.SeenLabel(tag=to_bytes(TAG), place="Store room", copy=2, record_digest=two[:8]),
+        statements.SeenLabel(tag=to_bytes(TAG), place="Workshop"))), key("technician"))
+    add("recovery", Kind.RECOVERY, statements.Recovery(time_s=TIME, digests=two), authority)
     return made
+
+
+def checkpoint_size(names: list[str]) -> int:
+    """How many of the main log's examples the checkpoint covers: those before the stock movement."""
+    return names.index("stock-movement")
 
 
 def good() -> dict[str, Any]:
     """The examples as JSON values."""
     made = chain()
-    main = [signed for name, signed in made.items() if name != "stock-movement"]
-    leaves = [cose.digest(signed) for signed in main]
+    leaves = [cose.digest(signed) for signed in list(made.values())[: checkpoint_size(list(made))]]
 
     def node(level: int, index: int) -> bytes:
         if level == 0:
@@ -151,12 +164,13 @@ def good() -> dict[str, Any]:
         return sha256(b"\x01" + pair).digest()
 
     name = f"{HOST.lower()}/{LOG_ID.hex()}"
-    note = sign_note(checkpoint_text(Checkpoint(origin=name, size=len(main), root=root(len(main), node))), name,
+    note = sign_note(checkpoint_text(Checkpoint(origin=name, size=len(leaves), root=root(len(leaves), node))), name,
                      key("checkpoint"))
     tag_link = link(HOST, TAG)
     return {
         "log_id": LOG_ID.hex(), "stock_log_id": STOCK_LOG_ID.hex(), "tag": TAG, "tag_bytes": to_bytes(TAG).hex(),
-        "public_keys": {n: public_bytes(key(n)).hex() for n in ("authority", "checkpoint", "installer", "approver")},
+        "public_keys": {n: public_bytes(key(n)).hex()
+                        for n in ("authority", "checkpoint", "installer", "approver", "technician")},
         "statements": [{"name": n, "signed": s.hex(), "digest": cose.digest(s).hex()} for n, s in made.items()],
         "link": tag_link, "capsule": capsule_text(tag_link, made["record"]), "checkpoint": note,
     }
@@ -213,6 +227,15 @@ def bad() -> list[dict[str, str]]:
         ("a predecessor that is not there", _resigned({**body_second, 3: b"\x00" * 16}), "bad-chain"),
         ("a version left out", _resigned({**body_second, 2: 3}), "bad-chain"),
         ("a rating that is not there", _resigned({**body_second, 4: ["T1", 1, b"\x00" * 8]}), "bad-chain"),
+        ("a label found of a tag that is not there", _resigned({1: TIME, 2: [[b"\x00" * 5, "Store room"]]}, kind=15),
+         "bad-chain"),
+        ("a label found whose copy was never issued", _resigned({1: TIME, 2: [[to_bytes(TAG), "Store room", 1]]}, kind=15),
+         "bad-chain"),
+        ("a recovery by an installer", _resigned({1: TIME, 2: cose.digest(right)}, kind=16), "wrong-role"),
+        ("a recovery of a record that is not there", _resigned({1: TIME, 2: b"\x00" * 32}, kind=16, name="authority"),
+         "bad-chain"),
+        ("a recovery with half a digest", _resigned({1: TIME, 2: cose.digest(right) + b"\x00"}, kind=16, name="authority"),
+         "bad-payload"),
     ]
     bytes_cases = [{"name": n, "signed": s.hex(), "failure": f} for n, s, f in cases]
     first = good()
@@ -241,7 +264,8 @@ _BODIES = [statements.Genesis, statements.Grant, statements.Withdrawal, rating.R
            driver.EmergencyAbility, site.Circuit, site.Line, record.Record, record.TypeRef, rating.Essentials,
            settings.Gear, settings.Settings, settings.Channel, settings.Control, settings.ColourControl,
            settings.Emergency, settings.Presence, statements.Approval, statements.LabelIssue, statements.IssuedLabel,
-           stock.Movement, stock.MovementLine, statements.LabelPlaced, statements.LabelWithdrawal, statements.LabelCopy]
+           stock.Movement, stock.MovementLine, statements.LabelPlaced, statements.LabelWithdrawal, statements.LabelCopy,
+           statements.LabelSighting, statements.SeenLabel, statements.Recovery]
 
 
 def _holds(spec: Any) -> str:
@@ -292,7 +316,7 @@ def examples() -> str:
         out += [digits[i : i + 96] for i in range(0, len(digits), 96)] + ["```"]
     out += ["", "**link**", "", "```", held["link"], "```", "", "**capsule** (the record above)", "", "```"]
     out += [held["capsule"][i : i + 96] for i in range(0, len(held["capsule"]), 96)] + ["```", ""]
-    out += ["**checkpoint** (over the statements above but the stock movement)", "", "```", held["checkpoint"].rstrip(),
+    out += ["**checkpoint** (over the statements before the stock movement)", "", "```", held["checkpoint"].rstrip(),
             "```", ""]
     return "\n".join(out)
 

@@ -7,11 +7,13 @@ from dataclasses import dataclass, replace
 
 from vault.actions.desk import Desk
 from vault.actions.handover import address_uses
-from vault.actions.luminaire import View, all_current, carried_stops, find_tag, require_settled, view
+from vault.actions.label_copies import HeldLabel
+from vault.actions.luminaire import View, all_current, carried_stops, find_tag, require_rating, require_settled, view
 from vault.db import queries
 from vault.db.session import Session
 from vault.domain.addresses import check_addresses
 from vault.domain.findings import Finding, stops
+from vault.domain.label_life import State
 from vault.domain.limits import check_gears
 from vault.domain.rating import essentials_of
 from vault.domain.readback import compare, readback_digest, readback_findings
@@ -62,7 +64,11 @@ def shown_of(record: Record) -> str:
 
 
 def next_version(seen: View, desk: Desk, session: Session, *, reason: Reason, basis: Basis) -> Record:
-    """The successor of every head, bound to the newest rating, with nothing changed yet."""
+    """The successor of every head, bound to the newest rating, with nothing changed yet.
+
+    Raises GearkeepError (no-rating) when the vault lacks the type's rating.
+    """
+    require_rating(seen)
     digests = {row.revision: row.digest for row in queries.catalogue(session, Kind.RATING, seen.current_rating.code)}
     rating = seen.current_rating
     return replace(
@@ -207,19 +213,36 @@ def retire(desk: Desk, tag_text: str, *, because: str) -> Changed:
         return Changed(tag=seen.tag, version=record.version, findings=(), open_stops=frozenset())
 
 
-def placed(desk: Desk, tag_text: str) -> int:
-    """Somebody saw the newest label on the housing; returns the copy's number."""
+def placed(desk: Desk, tag_text: str, copy: int | None = None) -> int:
+    """Somebody saw a label on the housing (None: the newest copy); returns the copy's number.
+
+    Raises UsageProblem: no-label when that copy was never printed, not-current when it counts no more.
+    """
     with desk.vault.writing() as session:
         seen = view(session, find_tag(session, tag_text))
-        standing = [label for label in seen.labels if not label.withdrawn]
-        if not standing:
-            raise UsageProblem(f"No label was ever printed for {shown(seen.tag)}.", kind="no-label",
-                               hint="Print one with: gearkeep label TAG --out FILE.")
-        copy = standing[-1].copy
-        if not standing[-1].placed:
-            body = LabelPlaced(time_s=desk.now_s(), labels=(LabelCopy(tag=to_bytes(seen.tag), copy=copy),))
+        label = _label_to_place(seen, copy)
+        if not label.placed or label.elsewhere or label.life.perhaps_at:
+            body = LabelPlaced(time_s=desk.now_s(), labels=(LabelCopy(tag=to_bytes(seen.tag), copy=label.copy),))
             session.append(Kind.LABEL_PLACED, body, desk.key())
-        return copy
+        return label.copy
+
+
+def _label_to_place(seen: View, copy: int | None) -> HeldLabel:
+    standing = [label for label in seen.labels if label.state in (State.ISSUED, State.PLACED)]
+    if not standing:
+        raise UsageProblem(f"{shown(seen.tag)} has no label that counts." if seen.labels else
+                           f"No label was ever printed for {shown(seen.tag)}.", kind="no-label",
+                           hint="Print one with: gearkeep label TAG --out FILE.")
+    if copy is None:
+        return standing[-1]
+    found = next((label for label in seen.labels if label.copy == copy), None)
+    numbers = ", ".join(str(label.copy) for label in standing)
+    if found is None:
+        raise UsageProblem(f"{shown(seen.tag)} has no label copy {copy}.", kind="no-label", hint=f"It has: {numbers}.")
+    if found not in standing:
+        raise UsageProblem(f"Label copy {copy} of {shown(seen.tag)} was {found.state.value} and counts no more.",
+                           kind="not-current", hint=f"Take it off. What counts: copy {numbers}.")
+    return found
 
 
 def approve(desk: Desk, tag_text: str, *, accepts: frozenset[str] | None, change_class: ChangeClass,

@@ -6,8 +6,10 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
+from vault.actions.held_rating import held_rating
+from vault.actions.label_copies import HeldLabel, held_labels
 from vault.db import queries
-from vault.db.queries import LabelRow, RecordRow
+from vault.db.queries import RecordRow
 from vault.db.session import Session
 from vault.domain.driver import DriverModel
 from vault.domain.findings import Finding, Severity, stops
@@ -36,7 +38,10 @@ class Approved:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class View:
-    """One luminaire as it stands. conflict: heads that disagree; open_stops: what a second signer must still accept."""
+    """One luminaire as it stands. conflict: heads that disagree; open_stops: what a second signer must still accept.
+
+    rating_held: False when the vault lacks its type's rating; rating and current_rating then are what the record carries.
+    """
 
     tag: str
     row: RecordRow
@@ -46,12 +51,14 @@ class View:
     head_digests: tuple[bytes, ...]
     rating: Rating
     current_rating: Rating
+    rating_finding: Finding | None
+    rating_held: bool
     line: Line | None
     circuit: Circuit | None
     findings: tuple[Finding, ...]
     approvals: tuple[Approved, ...]
     open_stops: frozenset[str]
-    labels: tuple[LabelRow, ...]
+    labels: tuple[HeldLabel, ...]
 
     @property
     def conflict(self) -> bool:
@@ -108,16 +115,6 @@ def all_current(session: Session, kind: Kind) -> dict[str, Any]:
 def driver_models(session: Session) -> dict[str, DriverModel]:
     """Every driver model's newest revision."""
     return all_current(session, Kind.DRIVER_MODEL)
-
-
-def rating_of(session: Session, code: str, revision: int) -> Rating:
-    """One revision of a rating. The record's digest prefix has bound it already."""
-    rows = [row for row in queries.catalogue(session, Kind.RATING, code) if row.revision == revision]
-    if not rows:
-        raise GearkeepError(f"The vault holds no rating of {code} revision {revision}.", kind="not-found",
-                            hint="Run: gearkeep audit.")
-    body: Rating = session.statement(rows[0].seq).body
-    return body
 
 
 def approvals_of(session: Session, digest: bytes) -> tuple[Approved, ...]:
@@ -184,10 +181,15 @@ def view(session: Session, tag: str) -> View:
     record: Record = statement.body
     line = current(session, Kind.LINE, record.line) if record.line else None
     circuit = current(session, Kind.CIRCUIT, record.circuit) if record.circuit else None
-    rating = rating_of(session, record.fixture_type.code, record.fixture_type.revision)
-    now = current(session, Kind.RATING, record.fixture_type.code) or rating
+    held = held_rating(session, record)
+    rating, now = held.named, held.current
     heads = tuple(body.body for body in bodies.values())
     findings = list(check_against_two(record.gears, rating, now, line=line, circuit=circuit))
+    if not held.held:
+        # What the record does not carry is all one unknown; what it carries can only stop.
+        findings = [finding for finding in findings if finding.severity is Severity.STOP]
+    if held.finding is not None:
+        findings.insert(0, held.finding)
     named_findings = findings.copy()
     if now.revision != rating.revision:
         named_findings = list(check_gears(record.gears, rating, line=line, circuit=circuit))
@@ -196,12 +198,15 @@ def view(session: Session, tag: str) -> View:
     if len(heads) > 1:
         findings.insert(0, _conflict_finding(heads))
     approvals = approvals_of(session, statement.digest)
+    labels = held_labels(session, tag, statement)
+    findings += labels.findings
     must = record.open_stop_names | {f.rule for f in stops(named_findings)}
     return View(
         tag=tag, row=newest, statement=statement, record=record, heads=heads,
-        head_digests=tuple(body.digest for body in bodies.values()), rating=rating, current_rating=now, line=line,
-        circuit=circuit, findings=tuple(findings), approvals=approvals,
-        open_stops=open_after(must, approvals), labels=tuple(queries.labels(session, tag)),
+        head_digests=tuple(body.digest for body in bodies.values()), rating=rating, current_rating=now,
+        rating_finding=held.finding, rating_held=held.held, line=line, circuit=circuit,
+        findings=tuple(findings), approvals=approvals,
+        open_stops=open_after(must, approvals), labels=labels.copies,
     )
 
 
@@ -214,6 +219,14 @@ def require_settled(seen: View) -> None:
     if seen.retired:
         raise GearkeepError(f"{shown(seen.tag)} is retired.", kind="retired",
                             hint="A retired luminaire stays retired; a new one gets a new tag.")
+
+
+def require_rating(seen: View) -> None:
+    """Raises GearkeepError when the vault lacks the type's rating, which every new version is bound to."""
+    if not seen.rating_held:
+        raise GearkeepError(f"Nothing was signed. The rating of {seen.rating.code} is not in this vault, and a new version of "
+                            f"{shown(seen.tag)} has to name it.", kind="no-rating",
+                            hint="Have the authority load it with: gearkeep type load FILE.")
 
 
 def change_class_words(change: ChangeClass | None) -> str | None:

@@ -161,13 +161,14 @@ def retire(tag: str, because: str, as_json: bool) -> None:
 
 @command(example="gearkeep --key anna.key placed 7K3D9QXW6")
 @click.argument("tag")
-def placed(tag: str, as_json: bool) -> None:
-    """Sign that the newest label was seen on the housing."""
+@click.option("--copy", type=click.IntRange(1, 9999), help="Which copy, as gearkeep labels numbers them. Default: the newest.")
+def placed(tag: str, copy: int | None, as_json: bool) -> None:
+    """Sign that a label was seen on the housing."""
     from vault.actions.changes import placed as act
     from vault.domain.tag import parse_tag
 
-    copy = act(desk(), tag)
-    say(json_text({"tag": parse_tag(tag), "copy": copy}) if as_json else f"Label copy {copy} is on the housing.")
+    seen = act(desk(), tag, copy)
+    say(json_text({"tag": parse_tag(tag), "copy": seen}) if as_json else f"Label copy {seen} is on the housing.")
 
 
 @command(example='gearkeep --key boss.key approve 7K3D9QXW6 --as approved-equivalent --because "module data checked"')

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from vault.actions.fitting import FitResult, Judged
+from vault.actions.label_copies import HeldLabel
 from vault.actions.luminaire import View, change_class_words, full_gears
 from vault.actions.scanning import Scanned
 from vault.actions.swap import Prepared, Swapped
@@ -80,26 +81,39 @@ def view_lines(seen: View) -> list[str]:
     lines += finding_lines(seen.findings)
     lines += [f"  approved by {a.signer} as {change_words(a.change_class)}: {', '.join(sorted(a.accepts))} – {a.because}"
               for a in seen.approvals]
-    standing = [label for label in seen.labels if not label.withdrawn]
-    if standing:
-        last = standing[-1]
-        fresh = "of this version" if last.record_prefix == seen.statement.digest[:8] else "of an earlier version"
-        where = "seen on the housing" if last.placed else "not yet seen on the housing"
-        lines.append(f"Label copy {last.copy} {fresh}, {where}.")
-    return lines
+    return lines + _label_lines(seen)
+
+
+def _label_lines(seen: View) -> list[str]:
+    if not seen.labels:
+        return []
+    current = [label for label in seen.labels if label.current]
+    if not current:
+        return ["No label that counts shows the newest settings." + ("" if seen.retired else " Print one.")]
+    newest = seen.statement.digest[:8]
+    return [f"Label copy {label.copy} {'of this version' if label.record_prefix == newest else 'of an earlier version'}, "
+            f"{label_place(label)}." for label in current]
+
+
+def label_place(label: HeldLabel) -> str:
+    """Where a copy was last seen."""
+    if label.elsewhere is not None:
+        return f"last seen at {label.elsewhere}"
+    return "seen on the housing" if label.placed else "not yet seen on the housing"
 
 
 def view_json(seen: View) -> dict[str, Any]:
     """A luminaire as `show --json` prints it."""
     return {
         "tag": seen.tag, "version": seen.record.version, "verified": True, "signer": seen.signer_code,
-        "settings": [plain(gear) for gear in seen.record.gears], "rating": plain(seen.rating),
+        "settings": [plain(gear) for gear in seen.record.gears], "rating": plain(seen.rating) if seen.rating_held else None,
         "findings": [f.as_json() for f in seen.findings], "provisional": seen.provisional, "conflict": seen.conflict,
         "retired": seen.retired, "open_stops": sorted(seen.open_stops), "record": plain(seen.record),
         "digest": seen.statement.digest.hex(), "entry": seen.row.seq,
         "address_numbered_from": seen.line.addresses_from if seen.line else 0,
         "approvals": [{"signer": a.signer, "accepts": sorted(a.accepts), "because": a.because,
                        "change_class": change_words(a.change_class)} for a in seen.approvals],
+        "labels": [label.as_json() for label in seen.labels],
     }
 
 

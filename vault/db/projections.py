@@ -18,10 +18,14 @@ from vault.trust.statements import (
     Genesis,
     Grant,
     Kind,
+    LabelCopy,
     LabelIssue,
     LabelPlaced,
+    LabelSighting,
     LabelWithdrawal,
+    Recovery,
     Role,
+    SeenLabel,
     Withdrawal,
 )
 from vault.trust.verify import Statement
@@ -72,6 +76,21 @@ def _movement(seq: int, body: Movement) -> Iterator[Row]:
         }
 
 
+_EVENT: dict[type[Any], str] = {LabelPlaced: "placed", LabelWithdrawal: "withdrawn", LabelSighting: "sighted"}
+
+
+def _label_events(seq: int, signer: bytes, body: LabelPlaced | LabelWithdrawal | LabelSighting) -> Iterator[Row]:
+    why = body.reason if isinstance(body, LabelWithdrawal) else None
+    lines: tuple[LabelCopy | SeenLabel, ...] = body.labels
+    for number, line in enumerate(lines, 1):
+        found = line if isinstance(line, SeenLabel) else None
+        yield tables.label_event, {
+            "seq": seq, "number": number, "tag": from_bytes(line.tag), "copy": line.copy, "event": _EVENT[type(body)],
+            "why": why, "place": found.place if found else None,
+            "record_prefix": found.record_digest if found else None, "time_s": body.time_s, "key_id": signer,
+        }
+
+
 def rows_of(seq: int, statement: Statement) -> Iterator[Row]:
     """(table, row) pairs that a statement at `seq` of its log stands for."""
     body: Any = statement.body
@@ -89,12 +108,14 @@ def rows_of(seq: int, statement: Statement) -> Iterator[Row]:
     elif isinstance(body, LabelIssue):
         for number, line in enumerate(body.labels, 1):
             yield tables.label, {"seq": seq, "number": number, "tag": from_bytes(line.tag), "copy": line.copy,
-                                 "record_prefix": line.record_digest, "carries_settings": line.carries_settings}
-    elif isinstance(body, (LabelPlaced, LabelWithdrawal)):
-        event = "placed" if isinstance(body, LabelPlaced) else "withdrawn"
-        for number, copy in enumerate(body.labels, 1):
-            yield tables.label_event, {"seq": seq, "number": number, "tag": from_bytes(copy.tag),
-                                       "copy": copy.copy, "event": event}
+                                 "record_prefix": line.record_digest, "carries_settings": line.carries_settings,
+                                 "why": None if body.why is None else int(body.why), "time_s": body.time_s,
+                                 "key_id": statement.key_id}
+    elif isinstance(body, (LabelPlaced, LabelWithdrawal, LabelSighting)):
+        yield from _label_events(seq, statement.key_id, body)
+    elif isinstance(body, Recovery):
+        for number, start in enumerate(range(0, len(body.digests), 32), 1):
+            yield tables.recovered_record, {"seq": seq, "number": number, "digest": body.digests[start : start + 32]}
     elif isinstance(body, Movement):
         yield from _movement(seq, body)
     else:

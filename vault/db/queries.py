@@ -79,8 +79,8 @@ def search(session: Session, text: str) -> list[RecordRow]:
 
 def tags(session: Session) -> list[str]:
     """Every tag ever issued."""
-    return list(session.connection.execute(select(tables.record.c.tag).where(tables.record.c.version == 1)
-                                           .order_by(tables.record.c.tag)).scalars())
+    # Not by version 1: a vault that came back from labels holds later versions alone.
+    return list(session.connection.execute(select(tables.record.c.tag).distinct().order_by(tables.record.c.tag)).scalars())
 
 
 def tags_for_reference(session: Session, reference: str) -> list[str]:
@@ -130,22 +130,47 @@ def approvals(session: Session, record_digest: bytes) -> list[ApprovalRow]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LabelRow:
-    """One label copy: which record it was printed from, and whether it was placed or withdrawn since."""
+    """One label copy: which record it was printed from, why (IssueReason), when and by whom."""
 
+    seq: int
     copy: int
     record_prefix: bytes
-    placed: bool
-    withdrawn: bool
+    carries_settings: bool | None
+    why: int | None
+    time_s: int
+    key_id: bytes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LabelEventRow:
+    """What happened to a label since: placed, withdrawn or sighted. copy: None for one found without its number."""
+
+    seq: int
+    copy: int | None
+    event: str
+    why: str | None
+    place: str | None
+    record_prefix: bytes | None
+    time_s: int
+    key_id: bytes
 
 
 def labels(session: Session, tag: str) -> list[LabelRow]:
     """Copies of a luminaire's label, oldest first."""
-    t, e = tables.label, tables.label_event
-    events = {(row.copy, row.event) for row in
-              session.connection.execute(select(e.c.copy, e.c.event).where(e.c.tag == tag))}
-    rows = session.connection.execute(select(t.c.copy, t.c.record_prefix).where(t.c.tag == tag).order_by(t.c.copy))
-    return [LabelRow(copy=row.copy, record_prefix=row.record_prefix, placed=(row.copy, "placed") in events,
-                     withdrawn=(row.copy, "withdrawn") in events) for row in rows]
+    t = tables.label
+    rows = session.connection.execute(
+        select(t.c.seq, t.c.copy, t.c.record_prefix, t.c.carries_settings, t.c.why, t.c.time_s, t.c.key_id)
+        .where(t.c.tag == tag).order_by(t.c.seq, t.c.number))
+    return [LabelRow(**row._mapping) for row in rows]
+
+
+def label_events(session: Session, tag: str) -> list[LabelEventRow]:
+    """What happened to the copies of a luminaire's label, in the order of the journal."""
+    e = tables.label_event
+    rows = session.connection.execute(
+        select(e.c.seq, e.c.copy, e.c.event, e.c.why, e.c.place, e.c.record_prefix, e.c.time_s, e.c.key_id)
+        .where(e.c.tag == tag).order_by(e.c.seq, e.c.number))
+    return [LabelEventRow(**row._mapping) for row in rows]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -82,11 +82,19 @@ approval = Table(
 label = Table(
     "label", metadata, _key("seq"), _key("number"), Column("tag", String(9), nullable=False),
     Column("copy", SmallInteger, nullable=False), Column("record_prefix", LargeBinary(8), nullable=False),
-    Column("carries_settings", Boolean), Index(None, "tag", "copy"),
+    Column("carries_settings", Boolean), Column("why", SmallInteger), Column("time_s", BigInteger, nullable=False),
+    Column("key_id", LargeBinary(8), nullable=False), Index(None, "tag", "copy"),
 )
+# event: placed, withdrawn or sighted. why: of a withdrawal. place, record_prefix: of a sighting, whose copy may be unknown.
 label_event = Table(
     "label_event", metadata, _key("seq"), _key("number"), Column("tag", String(9), nullable=False),
-    Column("copy", SmallInteger, nullable=False), Column("event", String(12), nullable=False), Index(None, "tag"),
+    Column("copy", SmallInteger), Column("event", String(12), nullable=False), Column("why", String(60)),
+    Column("place", String(40)), Column("record_prefix", LargeBinary(8)), Column("time_s", BigInteger, nullable=False),
+    Column("key_id", LargeBinary(8), nullable=False), Index(None, "tag"),
+)
+recovered_record = Table(
+    "recovered_record", metadata, _key("seq"), _key("number"), Column("digest", LargeBinary(32), nullable=False),
+    Index(None, "digest"),
 )
 movement = Table(
     "movement", metadata, _key("seq"), _key("number"), Column("act", SmallInteger, nullable=False),
@@ -103,5 +111,5 @@ signer_name = Table(
 # Which log each projection is derived from.
 PROJECTIONS: dict[Table, int] = {
     signer: MAIN, signer_withdrawal: MAIN, catalogue: MAIN, record: MAIN, record_predecessor: MAIN, gear: MAIN,
-    approval: MAIN, label: MAIN, label_event: MAIN, movement: STOCK,
+    approval: MAIN, label: MAIN, label_event: MAIN, recovered_record: MAIN, movement: STOCK,
 }

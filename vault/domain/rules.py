@@ -94,6 +94,9 @@ _ROWS: tuple[tuple[str, bool, str, str], ...] = (
     ("circuit-load", False, _PRACTICE, "Load of the circuit"),
     ("circuit-inrush", False, "IEC 60898-1 (tripping bands)", "Inrush of all gear on one breaker"),
     ("circuit-leakage", False, _PRACTICE, "Leakage of all gear on one circuit"),
+    ("label-two-places", False, _PRACTICE, "Labels of one luminaire hang in one place"),
+    ("label-elsewhere", False, _PRACTICE, "A label hangs where its luminaire hangs"),
+    ("label-outdated", False, _PRACTICE, "The label on the housing shows the newest settings"),
 )
 
 RULES: Mapping[str, Rule] = MappingProxyType(

@@ -11,7 +11,17 @@ from vault.domain.stock import Movement
 from vault.domain.tag import from_bytes, shown
 from vault.errors import VerificationError
 from vault.trust.keys import check_public_key
-from vault.trust.statements import Approval, Genesis, Grant, LabelIssue, LabelPlaced, LabelWithdrawal, Withdrawal
+from vault.trust.statements import (
+    Approval,
+    Genesis,
+    Grant,
+    LabelIssue,
+    LabelPlaced,
+    LabelSighting,
+    LabelWithdrawal,
+    Recovery,
+    Withdrawal,
+)
 from vault.trust.verify import Statement
 
 
@@ -36,34 +46,42 @@ class Past(Protocol):
     def copies(self, tag: bytes) -> int:
         """How many label copies of a tag were ever issued."""
 
+    def accepted(self, digest: bytes) -> bool:
+        """Whether a recovery accepts the record with that digest."""
+
 
 def _broken(what: str, *, kind: str = "bad-chain", hint: str = "") -> VerificationError:
     return VerificationError(what, kind=kind, hint=hint or "The statement does not follow what the journal says.")
 
 
-def check_record(record: Record, past: Past) -> None:
-    """Version, predecessors, reason and rating of a record stand in the journal. Raises VerificationError."""
+def check_record(record: Record, past: Past, *, accepted: bool = False) -> None:
+    """Version, predecessors, reason and rating of a record stand in the journal. Raises VerificationError.
+
+    accepted: the record came back from a label; what the lost journal held before it is not asked for.
+    """
     label = shown(from_bytes(record.tag))
     versions = past.versions(record.tag)
-    if record.version == 1 and versions:
+    if record.version == 1 and versions and not accepted:
         raise _broken(f"The tag {label} has been used already.", kind="tag-in-use",
                       hint="A tag is never used twice; give the luminaire a new one.")
     named = []
     for prefix in record.predecessor_prefixes:
         match = [held for digest, held in versions if digest[:16] == prefix]
-        if not match:
+        if match:
+            named.append(match[0])
+        elif not accepted:
             raise _broken(f"{label} version {record.version} follows a version that the journal does not hold.")
-        named.append(match[0])
-    if named and record.version != 1 + max(held.version for held in named):
+    whole = len(named) == len(record.predecessor_prefixes)
+    if named and whole and record.version != 1 + max(held.version for held in named):
         raise _broken(f"{label} says version {record.version} after version {max(h.version for h in named)}.")
-    for reason in [held.reason for held in named] or [None]:
+    for reason in [held.reason for held in named] or ([] if accepted else [None]):
         if record.reason not in MAY_FOLLOW[reason]:
             before = "nothing" if reason is None else words(reason)
             raise _broken(f"{label}: a version for {words(record.reason)} may not follow {before}.",
                           hint="A retired luminaire stays retired; a new one gets a new tag."
                           if reason is Reason.RETIRED else "")
     kept = past.rating_prefix(record.fixture_type.code, record.fixture_type.revision)
-    if kept is None or kept != record.fixture_type.digest:
+    if not accepted and kept != record.fixture_type.digest:
         raise _broken(f"{label} names a rating of {record.fixture_type.code} revision "
                       f"{record.fixture_type.revision} that the journal does not hold.")
 
@@ -72,7 +90,7 @@ def check_place(statement: Statement, past: Past) -> None:
     """Step 8: the kind's own rules against the journal so far. Raises VerificationError."""
     body = statement.body
     if isinstance(body, Record):
-        check_record(body, past)
+        check_record(body, past, accepted=past.accepted(statement.digest))
     elif isinstance(body, Movement):
         raise _broken("A stock movement belongs into the stock journal.")
     elif isinstance(body, Genesis):
@@ -97,8 +115,29 @@ def check_place(statement: Statement, past: Past) -> None:
         for copy in body.labels:
             if copy.copy > past.copies(copy.tag):
                 raise _broken(f"Copy {copy.copy} of {shown(from_bytes(copy.tag))} was never issued.")
+    elif isinstance(body, LabelSighting):
+        _check_sighting(body, past)
+    elif isinstance(body, Recovery):
+        _check_recovery(body, past)
     else:
         _check_revision(statement, past)
+
+
+def _check_sighting(body: LabelSighting, past: Past) -> None:
+    for found in body.labels:
+        if not past.versions(found.tag):
+            raise _broken(f"The journal holds no luminaire {shown(from_bytes(found.tag))}.")
+        if found.copy is not None and found.copy > past.copies(found.tag):
+            raise _broken(f"Copy {found.copy} of {shown(from_bytes(found.tag))} was never issued.")
+
+
+def _check_recovery(body: Recovery, past: Past) -> None:
+    if len(body.digests) % 32:
+        raise _broken("A recovery names digests of 32 bytes each.", kind="bad-payload")
+    for start in range(0, len(body.digests), 32):
+        digest = body.digests[start : start + 32]
+        if past.record_signer(digest) is None:
+            raise _broken(f"The recovery names a record {digest[:8].hex()} … that the journal does not hold.")
 
 
 def _check_revision(statement: Statement, past: Past) -> None:

@@ -1,0 +1,246 @@
+"""The life of a luminaire's labels: which copies count, where they were last seen, and what is wrong with that."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from enum import Enum
+from types import MappingProxyType
+
+from vault.domain.findings import Finding
+from vault.domain.rules import Sheet
+
+
+class Event(Enum):
+    """What happens to a copy after it was issued. replaced: a later one was printed in its place."""
+
+    PLACED = "placed"
+    REPLACED = "replaced"
+    WITHDRAWN = "withdrawn"
+    SIGHTED = "sighted"
+
+
+class State(Enum):
+    """Where a copy stands in its life. Only an issued or placed one can be current."""
+
+    ISSUED = "issued"
+    PLACED = "placed"
+    REPLACED = "replaced"
+    WITHDRAWN = "withdrawn"
+
+
+# The states that an event leads to. What stands in no row leaves the state as it is: a copy that was replaced or
+# withdrawn never counts again, wherever it is seen.
+TRANSITIONS: Mapping[tuple[State, Event], State] = MappingProxyType({
+    (State.ISSUED, Event.PLACED): State.PLACED,
+    (State.ISSUED, Event.REPLACED): State.REPLACED,
+    (State.ISSUED, Event.WITHDRAWN): State.WITHDRAWN,
+    (State.PLACED, Event.REPLACED): State.REPLACED,
+    (State.PLACED, Event.WITHDRAWN): State.WITHDRAWN,
+    (State.REPLACED, Event.WITHDRAWN): State.WITHDRAWN,
+})
+
+_STANDING = frozenset({State.ISSUED, State.PLACED})
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Issued:
+    """A copy was printed. shows_newest: of settings equal to the newest version's. replaces: in place of all before it.
+
+    step: its statement's place in the journal. record: what its record is known by (8 digest bytes).
+    """
+
+    step: int
+    copy: int
+    record: bytes
+    shows_newest: bool
+    replaces: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Happened:
+    """Something happened to a copy. copy, record: as far as they are known; place: of a sighting."""
+
+    step: int
+    event: Event
+    copy: int | None
+    place: str | None = None
+    record: bytes | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CopyLife:
+    """One copy as it stands. elsewhere: where it was last seen, if not with its luminaire.
+
+    perhaps_at: where a label was found whose number nobody read and that may be this one.
+    """
+
+    copy: int
+    state: State
+    shows_newest: bool
+    elsewhere: str | None = None
+    perhaps_at: tuple[str, ...] = ()
+
+    @property
+    def current(self) -> bool:
+        """It was printed of the newest settings, and neither replaced nor withdrawn."""
+        return self.shows_newest and self.state in _STANDING
+
+    @property
+    def placed(self) -> bool:
+        """It was seen on the housing and still counts."""
+        return self.state is State.PLACED
+
+    @property
+    def withdrawn(self) -> bool:
+        """It no longer counts because somebody said so."""
+        return self.state is State.WITHDRAWN
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stray:
+    """A label found elsewhere that is still there as far as anybody said. copies: those that it may be.
+
+    doubtful: it may have been one more, which was withdrawn since.
+    """
+
+    place: str
+    copies: frozenset[int]
+    doubtful: bool = False
+
+    @property
+    def sure(self) -> bool:
+        """Which copy it is stands beyond doubt."""
+        return len(self.copies) == 1 and not self.doubtful
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LabelLife:
+    """Every copy of one luminaire's label, in the order printed, and the labels found elsewhere."""
+
+    copies: tuple[CopyLife, ...]
+    strays: tuple[Stray, ...]
+
+
+@dataclass(slots=True)
+class _Life:
+    issued: list[Issued] = field(default_factory=list)
+    states: list[State] = field(default_factory=list)
+    strays: list[Stray] = field(default_factory=list)
+
+    def issue(self, one: Issued) -> None:
+        if one.replaces:
+            for number, earlier in enumerate(self.issued):
+                if earlier.step < one.step:
+                    self._step(number, Event.REPLACED)
+            # Found although the journal knew of no copy: from now on it is known which one counts.
+            self.strays = [stray for stray in self.strays if stray.copies]
+        self.issued.append(one)
+        self.states.append(State.ISSUED)
+
+    def _step(self, number: int, event: Event) -> None:
+        self.states[number] = TRANSITIONS.get((self.states[number], event), self.states[number])
+
+    def happen(self, one: Happened) -> None:
+        for number, issued in enumerate(self.issued):
+            if issued.copy == one.copy:
+                self._step(number, one.event)
+        if one.event is Event.SIGHTED:
+            self._sight(one)
+        elif one.copy is not None:
+            self._settle(one.copy, doubtful=one.event is Event.WITHDRAWN)
+
+    def _settle(self, copy: int, *, doubtful: bool = False) -> None:
+        """Somebody has said where the copy is, or that it is gone (doubtful): nobody looks for it any more."""
+        left = []
+        for stray in self.strays:
+            if copy in stray.copies:
+                stray = replace(stray, copies=stray.copies - {copy}, doubtful=stray.doubtful or doubtful)
+                if not stray.copies:
+                    continue
+            left.append(stray)
+        self.strays = left
+
+    def _sight(self, one: Happened) -> None:
+        copies = self._may_be(one)
+        if len(copies) == 1:
+            self._settle(*copies)
+        found = Stray(place=one.place or "", copies=copies)
+        if found not in self.strays:
+            self.strays.append(found)
+
+    def _may_be(self, one: Happened) -> frozenset[int]:
+        if one.copy is not None:
+            return frozenset({one.copy})
+        known = [(issued, state) for issued, state in zip(self.issued, self.states, strict=True)
+                 if one.record in (None, issued.record)]
+        # A withdrawn label is thought of only where no other can be meant.
+        standing = [issued for issued, state in known if state is not State.WITHDRAWN]
+        return frozenset(issued.copy for issued in standing or [issued for issued, _ in known])
+
+
+def same_place(one: str, other: str) -> bool:
+    """Whether two names of places differ in nothing but case and blanks."""
+    return one.casefold().split() == other.casefold().split()
+
+
+def life_of(steps: Iterable[Issued | Happened], place: str) -> LabelLife:
+    """The labels of one luminaire that hangs at `place` now, from what was signed about them in the journal's order."""
+    life = _Life()
+    for step in steps:
+        if isinstance(step, Issued):
+            life.issue(step)
+        else:
+            life.happen(step)
+    strays = tuple(stray for stray in life.strays if not same_place(stray.place, place))
+    return LabelLife(strays=strays, copies=tuple(
+        _copy_life(issued, state, [stray for stray in strays if issued.copy in stray.copies])
+        for issued, state in zip(life.issued, life.states, strict=True)))
+
+
+def _copy_life(issued: Issued, state: State, strays: Sequence[Stray]) -> CopyLife:
+    certain = [stray.place for stray in strays if stray.sure]
+    return CopyLife(copy=issued.copy, state=state, shows_newest=issued.shows_newest,
+                    elsewhere=certain[-1] if certain else None,
+                    perhaps_at=tuple(stray.place for stray in strays if not stray.sure))
+
+
+def _copies_words(copies: Iterable[int]) -> str:
+    numbers = [str(copy) for copy in sorted(copies)]
+    return f"copy {numbers[0]}" if len(numbers) == 1 else f"copies {', '.join(numbers[:-1])} and {numbers[-1]}"
+
+
+def _stray_words(stray: Stray) -> str:
+    if not stray.copies:
+        return "a label, of which this vault issued no copy,"
+    if stray.sure:
+        return f"label {_copies_words(stray.copies)}"
+    if len(stray.copies) == 1:
+        return f"a label, perhaps {_copies_words(stray.copies)},"
+    return f"a label, one of {_copies_words(stray.copies)},"
+
+
+def label_findings(life: LabelLife, place: str) -> tuple[Finding, ...]:
+    """What is wrong with the labels of a luminaire that hangs at `place`."""
+    sheet = Sheet()
+    _two_places(sheet, life.copies, place)
+    for stray in life.strays:
+        sheet.ask("label-elsewhere").broken(
+            f"{_stray_words(stray)} was found at {stray.place}, but the luminaire hangs at {place}. Sign a move if it was "
+            "moved; else take the label off and withdraw it.", found=stray.place, allowed=place)
+    on_housing = [copy for copy in life.copies if copy.placed]
+    if on_housing and not any(copy.current for copy in on_housing):
+        sheet.ask("label-outdated").note(
+            f"The label on the housing, copy {on_housing[-1].copy}, shows older settings than the newest version. Print a "
+            "new one, place it, and take the old one off.", found=f"copy {on_housing[-1].copy}",
+            allowed="a copy of the newest settings")
+    return tuple(sheet.findings)
+
+
+def _two_places(sheet: Sheet, copies: Sequence[CopyLife], place: str) -> None:
+    where = [(copy.copy, copy.elsewhere or place) for copy in copies if copy.current and (copy.elsewhere or copy.placed)]
+    if any(not same_place(where[0][1], other) for _, other in where):
+        said = ", ".join(f"copy {copy} at {spot}" for copy, spot in where)
+        sheet.ask("label-two-places").broken(
+            f"Current labels of one luminaire were seen in different places: {said}. One of them is on the wrong housing: "
+            "take it off and withdraw it.", found=said, allowed="one place")
