@@ -11,7 +11,7 @@ import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
-COMMANDS = sorted(set(re.findall(r"^gearkeep (?:--[a-z-]+ \S+ )*([a-z]+)", README, flags=re.MULTILINE)))
+COMMANDS = sorted(set(re.findall(r"^gearkeep (?:--[a-z-]+ \S+ )*([a-z-]+)", README, flags=re.MULTILINE)))
 TOP_LEVEL = {"README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml", "vault", "labels", "tests", "migrations", "demo"}
 
 
