@@ -34,7 +34,7 @@ def _json(cli: Cli, *words: str, key: str | None = None) -> Any:
         ("T01", "swap @CH-007 --spare GEN-50-1050 --serial X1 --as approved-equivalent --readback wrong.json",
          {"tag", "version", "matched", "open_stops", "readback"}),
         ("I01", "move @CH-007 --place Attic", {"tag", "version", "open_stops", "findings"}),
-        ("I01", "label @CH-007 --out l.png", {"file", "tags", "checkpoint_page", "without_settings", "left_off"}),
+        ("I01", "label @CH-007 --out l.png", {"file", "tags", "pages", "without_settings", "left_off"}),
     ],
 )
 def test_the_promised_keys_are_there(cli: Cli, key: str | None, typed: str, promised: set[str]) -> None:

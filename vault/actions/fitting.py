@@ -49,6 +49,9 @@ def judge(session: Session, seen: View, gear: Gear, spare: DriverModel) -> Judge
         newer = fit_spare(gear, seen.current_rating, spare, circuit=seen.circuit, line=seen.line)
         both = (*fit.findings, *(f for f in newer.findings if f not in fit.findings))
         fit = replace(fit, findings=both, verdict=verdict(both))
+    if not seen.rating_held and seen.rating_finding is not None:
+        known = (seen.rating_finding, *fit.findings)
+        fit = replace(fit, findings=known, verdict=verdict(known))
     pieces = pieces_of(queries.movements(session, spare.model), spare.model)
     return Judged(fit=fit, plan=plan_for(gear, spare, line=seen.line), in_stock=pieces, spare=spare)
 

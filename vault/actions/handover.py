@@ -215,6 +215,17 @@ class _Pass:
                                           problem=f"{shown(tag or '')} is retired or has two newest versions.",
                                           allowed="a luminaire in service; give a new one a new reference"))
             return
+        if tag and rows and last is None:
+            head: Record = self.session.statement(rows[0].seq).body
+            if not _differences(head, item):
+                self._note(item, tag, head.version, "unchanged", False)
+                return
+            self.rejected.append(Rejected(
+                row=item.rows[0], column="reference", value=item.reference,
+                problem=f"The row differs from version {head.version} of {shown(tag)}, and the version that was handed over is "
+                        "not in this vault; signing the row could undo a signed change.",
+                allowed="the luminaire as it stands; make this change with gearkeep revise or move"))
+            return
         if last and rows and rows[0].version != last.version:
             self.rejected.append(Rejected(
                 row=item.rows[0], column="reference", value=item.reference,

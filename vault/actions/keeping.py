@@ -38,7 +38,7 @@ def _read(path: Path) -> list[str]:
         texts = _texts_in_picture(path)
     except OSError as problem:
         raise UsageProblem(f"{path} cannot be read: {problem.strerror or problem}.", kind="bad-note", hint=_HINT) from problem
-    notes = [text for text in texts if _is_checkpoint(text)]
+    notes = [text for text in texts if is_checkpoint(text)]
     if not notes:
         raise UsageProblem(f"{path} holds no checkpoint.", kind="bad-note", hint=_HINT)
     return notes
@@ -54,7 +54,7 @@ def _texts_in_picture(path: Path) -> list[str]:
         raise UsageProblem(problem.what, kind="bad-note", hint=problem.hint) from problem
 
 
-def _is_checkpoint(text: str) -> bool:
+def is_checkpoint(text: str) -> bool:
     """Whether a text has the form of a signed checkpoint; the audit says whether it is a good one."""
     body, blank, signatures = text.rpartition("\n\n")
     try:

@@ -14,7 +14,6 @@ from vault.domain.tag import shown
 from vault.domain.units import ma, mv, mw
 from vault.trust.capsule import capsule_text, link
 
-
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
-from vault.actions.held_rating import held_rating
+from vault.actions.held_rating import held_rating, missing_line
 from vault.actions.label_copies import HeldLabel, held_labels
 from vault.db import queries
 from vault.db.queries import RecordRow
@@ -190,6 +190,8 @@ def view(session: Session, tag: str) -> View:
         findings = [finding for finding in findings if finding.severity is Severity.STOP]
     if held.finding is not None:
         findings.insert(0, held.finding)
+    if record.line and line is None:
+        findings.append(missing_line(record))
     named_findings = findings.copy()
     if now.revision != rating.revision:
         named_findings = list(check_gears(record.gears, rating, line=line, circuit=circuit))

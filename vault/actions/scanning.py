@@ -78,7 +78,8 @@ def _in_vault(session: Session, source: str, label: LabelText) -> Scanned:
         raise VerificationError(
             f"The record on this label is well signed, but the vault does not hold it ({shown(label.tag)} version "
             f"{record.version}).", kind="not-in-vault",
-            hint="The vault may have been rolled back: run gearkeep audit with a checkpoint from paper.")
+            hint="The vault may have been rolled back: run gearkeep audit with a checkpoint from paper. (A vault made anew "
+                 "from labels holds the newest of them alone.)")
     newest = statement.digest == seen.statement.digest
     return Scanned(source=source, tag=label.tag, record=record, statement=statement, newest=newest,
                    newest_version=seen.record.version, as_of=None, seen=seen, problem=None)

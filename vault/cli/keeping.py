@@ -7,7 +7,8 @@ from typing import Any
 
 import click
 
-from vault.cli.shell import Progress, command, desk, json_text, open_vault, say, vault_address
+from vault.cli.shell import Progress, command, desk, json_text, open_vault, say, signing_key, vault_address
+from vault.errors import UsageProblem
 
 
 def _audit_json(result: Any, checkpoint: str | None) -> dict[str, Any]:
@@ -44,12 +45,58 @@ def audit(files: tuple[Path, ...], as_json: bool) -> int:
 
 
 @command(example="gearkeep rebuild")
-def rebuild(as_json: bool) -> None:
-    """Make every index table anew from the journal alone. Nothing changes when the journal does not verify."""
+@click.option("--from-labels", "folder", type=click.Path(path_type=Path),
+              help="Make a new vault from a folder of photographs of labels and of the signers' pages.")
+@click.option("--authority", help="With --from-labels: the authority's public key or fingerprint, from a paper that you trust.")
+@click.option("--signers", "signer_files", multiple=True, type=click.Path(path_type=Path),
+              help="With --from-labels: signers' pages or lists that lie elsewhere (pictures, .json); may be repeated.")
+@click.option("--out", type=click.Path(path_type=Path), help="With --from-labels: the new vault's file.")
+@click.option("--accept-recovered", "accept", is_flag=True,
+              help="Sign, as the authority, for the records that came back from labels.")
+def rebuild(folder: Path | None, authority: str | None, signer_files: tuple[Path, ...], out: Path | None, accept: bool,
+            as_json: bool) -> int | None:
+    """Make every index table anew from the journal alone; or make a lost vault anew from its labels.
+
+    Without options: nothing changes when the journal does not verify. With --from-labels: the last labelled record of each
+    luminaire comes back, verified. With --key of the authority the records are accepted at once, else an audit names them
+    until --accept-recovered.
+    """
+    if folder is not None:
+        if authority is None or out is None or accept:
+            raise UsageProblem("A vault is made from labels with the authority's key known and into a new file.",
+                               hint="Give --from-labels FOLDER --authority HEX --out NEW.db, and no --accept-recovered.")
+        return _from_labels(folder, authority, signer_files, out, as_json)
+    if authority is not None or signer_files or out is not None:
+        raise UsageProblem("--authority, --signers and --out belong to --from-labels.", hint="Give --from-labels FOLDER.")
+    if accept:
+        _accept_recovered(as_json)
+        return None
     from vault.actions.keeping import rebuild_index
 
     rows = rebuild_index(open_vault(), Progress("Rebuilding"))
     say(json_text({"rows": rows}) if as_json else f"{rows} index rows were made anew from the journal.")
+    return None
+
+
+def _from_labels(folder: Path, authority: str, signer_files: tuple[Path, ...], out: Path, as_json: bool) -> int:
+    import time
+
+    from vault.actions.recovering import recover
+    from vault.cli.recovered_text import recovered_json, recovered_lines
+
+    done = recover(folder, authority=authority, signer_files=signer_files, out=out, key=signing_key(),
+                   now_s=lambda: int(time.time()), reading=Progress("Reading"), writing=Progress("Writing"))
+    say(json_text(recovered_json(done)) if as_json else "\n".join(recovered_lines(done)))
+    return 1 if done.failures or not done.tags else 0
+
+
+def _accept_recovered(as_json: bool) -> None:
+    from vault.actions.recovering import accept_recovered
+
+    count = accept_recovered(desk())
+    say(json_text({"accepted": count}) if as_json else
+        f"{count} {'record' if count == 1 else 'records'} from labels accepted." if count else
+        "Nothing to do: no record waits to be accepted.")
 
 
 @command(example="gearkeep --checkpoint-key keys/checkpoint.key checkpoint --out checkpoint.txt")

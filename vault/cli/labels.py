@@ -53,7 +53,7 @@ def label(tags: tuple[str, ...], everything: bool, line: str | None, out: Path, 
 
     Beside the file go pages for your papers: the signers as codes, and with --checkpoint-key a signed checkpoint.
     """
-    from vault.actions.checkpoint_page import write_checkpoint_page
+    from vault.actions.checkpoint_page import signers_file, write_sheet_pages
     from vault.actions.labelling import Wanted, medium_named, own_media, print_labels, sheet_named
     from vault.trust.statements import IssueReason
 
@@ -61,7 +61,7 @@ def label(tags: tuple[str, ...], everything: bool, line: str | None, out: Path, 
         raise UsageProblem("--reprint and --replace say opposite things.", hint="Give one of them.")
     page_file = out.with_name(f"{out.stem}-checkpoint.pdf")
     if not overwrite:
-        refuse_existing(out, page_file)
+        refuse_existing(out, page_file, signers_file(page_file))
     own = own_media(media_file)
     size = medium_named(medium, int(dpi), own)
     wanted = Wanted(texts=tags, line=line, everything=everything, link_only=link_only,
@@ -69,12 +69,11 @@ def label(tags: tuple[str, ...], everything: bool, line: str | None, out: Path, 
     at = desk()
     printed = print_labels(at, wanted, out=out, medium=size, sheet=sheet_named(sheet, size, own) if sheet else None,
                            progress=Progress("Drawing labels"))
-    page = write_checkpoint_page(at, page_file)
+    page = write_sheet_pages(at, page_file)
     if as_json:
-        say(json_text({"file": str(printed.path), "tags": list(printed.tags), "checkpoint_page": str(page) if page else None,
+        say(json_text({"file": str(printed.path), "tags": list(printed.tags), "pages": str(page),
                        "without_settings": list(printed.without_settings),
                        "left_off": {tag: list(lines) for tag, lines in printed.left_off}}))
         return
     _say_printed(printed, sheet)
-    if page:
-        say(f"The pages for your papers are in {page}.")
+    say(f"Keep {page} with your papers, away from the vault: it holds the signers, and a lost vault comes back with it.")

@@ -116,13 +116,18 @@ def _load_key(path: str) -> Ed25519PrivateKey:
     return read_key_file(Path(path), passphrase())
 
 
+def signing_key() -> Callable[[], Ed25519PrivateKey] | None:
+    """What loads the signer's key file, or None when none was named."""
+    key = _options()["key"]
+    return (lambda: _load_key(key)) if key else None
+
+
 def desk() -> Desk:
     """The vault with the signer's keys, asked for only when something is signed."""
     from vault.actions.desk import Desk
 
-    options = _options()
-    key, checkpoint = options["key"], options["checkpoint_key"]
-    return Desk(vault=open_vault(), key_source=(lambda: _load_key(key)) if key else None,
+    checkpoint = _options()["checkpoint_key"]
+    return Desk(vault=open_vault(), key_source=signing_key(),
                 checkpoint_key_source=(lambda: _load_key(checkpoint)) if checkpoint else None)
 
 

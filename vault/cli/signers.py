@@ -122,10 +122,18 @@ def forget(code: str, as_json: bool) -> None:
 @command(signer, example="gearkeep signer export signers.json")
 @click.argument("file", type=click.Path(path_type=Path))
 def export(file: Path, as_json: bool) -> None:
-    """Write the list of signers, for scanning with no vault at hand (scan --trust FILE)."""
+    """Write the list of signers, for scanning with no vault at hand (scan --trust FILE).
+
+    A file name that ends in .pdf gives pages to print, with codes: with them and the labels a lost vault comes back
+    (rebuild --from-labels).
+    """
+    from vault.actions.checkpoint_page import write_signers_page
     from vault.actions.keeping import signer_list
     from vault.exchange.files import write_whole
 
     refuse_existing(file)
-    write_whole(file, signer_list(open_vault()).encode())
+    if file.suffix.lower() == ".pdf":
+        write_signers_page(open_vault(), file)
+    else:
+        write_whole(file, signer_list(open_vault()).encode())
     say(json_text({"file": str(file)}) if as_json else f"Wrote {file}. It holds public keys only.")

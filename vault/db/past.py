@@ -25,10 +25,10 @@ class StoredVersion:
 
 
 class TablePast:
-    """Answers from the index tables of an open connection."""
+    """Answers from the index tables of an open connection. accept_all: take any record as one that is accepted."""
 
-    def __init__(self, connection: Connection) -> None:
-        self._connection = connection
+    def __init__(self, connection: Connection, *, accept_all: bool = False) -> None:
+        self._connection, self._accept_all = connection, accept_all
 
     def versions(self, tag: bytes) -> Sequence[tuple[bytes, Any]]:
         """(digest, version and reason) of every version of a tag."""
@@ -66,10 +66,20 @@ class TablePast:
         found = self._connection.execute(select(func.max(t.c.copy)).where(t.c.tag == from_bytes(tag))).scalar()
         return int(found or 0)
 
+    def accepted(self, digest: bytes) -> bool:
+        """Whether a recovery accepts the record."""
+        t = tables.recovered_record
+        return self._accept_all or self._connection.execute(
+            select(t.c.seq).where(t.c.digest == digest).limit(1)).first() is not None
+
 
 @dataclass(slots=True)
 class MemoryPast:
-    """Answers from index rows fed in the order of the journal."""
+    """Answers from index rows fed in the order of the journal. accepts: digests that recoveries accept; those stand
+    behind the records that they are about.
+    """
+
+    accepts: frozenset[bytes] = frozenset()
 
     _records: dict[bytes, list[tuple[bytes, StoredVersion]]] = field(default_factory=dict)
     _catalogue: dict[tuple[int, str], dict[int, bytes]] = field(default_factory=dict)
@@ -124,4 +134,6 @@ class MemoryPast:
         """Label copies ever issued for a tag."""
         return self._copies.get(from_bytes(tag), 0)
 
-
+    def accepted(self, digest: bytes) -> bool:
+        """Whether a recovery accepts the record."""
+        return digest in self.accepts

@@ -11,14 +11,15 @@ from vault.db import tables
 from vault.db.engine import blob
 from vault.db.past import MemoryPast
 from vault.db.projections import Row, rows_of
-from vault.db.session import Session
+from vault.db.session import SIGNER_KINDS, Session
 from vault.db.tables import MAIN, STOCK
+from vault.domain.record import Record
 from vault.errors import GearkeepError, VerificationError
 from vault.trust import merkle
-from vault.trust.chain import check_place
+from vault.trust.chain import check_place, check_record
 from vault.trust.cose import digest as digest_of
 from vault.trust.signers import Signers
-from vault.trust.statements import Genesis, Grant, Role, Withdrawal
+from vault.trust.statements import Genesis, Grant, Kind, Recovery, Role, Withdrawal
 from vault.trust.verify import Statement, verify, verify_genesis, verify_movement
 
 
@@ -54,12 +55,16 @@ class Tree:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entry:
-    """One walked entry. statement is None when it did not verify; faults say why."""
+    """One walked entry. statement is None when it did not verify; faults say why.
+
+    unaccepted: it is well signed, but only as a record from a label, and no recovery accepts it yet.
+    """
 
     seq: int
     statement: Statement | None
     rows: tuple[Row, ...]
     faults: tuple[Fault, ...]
+    unaccepted: bool
 
 
 class Replay:
@@ -68,7 +73,7 @@ class Replay:
     def __init__(self, session: Session, wanted_sizes: dict[int, set[int]] | None = None) -> None:
         self._session = session
         self._signers = Signers()
-        self._past = MemoryPast()
+        self._past = MemoryPast(accepts=self._accepted_digests())
         self.genesis: Genesis | None = None
         self._main_size = 0
         self._wanted = wanted_sizes or {}
@@ -87,9 +92,47 @@ class Replay:
                                         main_size=self._main_size)
             self._main_size = statement.body.main_size
             return statement
-        statement = verify(signed, log_id=self.genesis.log_id, signers=self._signers, place=seq)
-        check_place(statement, self._past)
-        return statement
+        return verify(signed, log_id=self.genesis.log_id, signers=self._signers, place=seq)
+
+    def _unaccepted(self, statement: Statement) -> str | None:
+        """Check the rules of its place. Returns what is missing of a record that only a recovery could accept."""
+        body = statement.body
+        try:
+            check_place(statement, self._past)
+        except VerificationError as problem:
+            if not isinstance(body, Record) or any(held.version != body.version for _, held in self._past.versions(body.tag)):
+                raise
+            check_record(body, self._past, accepted=True)
+            return problem.what
+        return None
+
+    def _accepted_digests(self) -> frozenset[bytes]:
+        """What the recoveries of the main log accept. A recovery stands behind its records, so they are read first."""
+        j = tables.journal
+        rows = self._session.connection.execute(
+            select(j.c.seq, j.c.kind, j.c.signed).where(j.c.log == MAIN, j.c.kind.in_((*SIGNER_KINDS, int(Kind.RECOVERY))))
+            .order_by(j.c.seq)).all()
+        if not any(row.kind == Kind.RECOVERY for row in rows):
+            return frozenset()
+        signers, found = Signers(), set[bytes]()
+        log_id: bytes | None = None
+        for row in rows:
+            try:
+                if log_id is None:
+                    statement = verify_genesis(blob(row.signed))
+                    log_id = statement.body.log_id
+                else:
+                    statement = verify(blob(row.signed), log_id=log_id, signers=signers, place=row.seq)
+            except GearkeepError:
+                # The walk names this entry; here too it counts as the tables say, so that one fault stays one.
+                stored = self._stored_rows(MAIN, row.seq)
+                self._feed_stored_signer(signers, stored, row.seq)
+                found.update(values["digest"] for table, values in stored if table is tables.recovered_record)
+                continue
+            signers.feed(statement.body, row.seq)
+            if isinstance(statement.body, Recovery):
+                found.update(statement.body.digests[at : at + 32] for at in range(0, len(statement.body.digests), 32))
+        return frozenset(found)
 
     def walk(self, log: int) -> Iterator[Entry]:
         """Every entry of one log in order; the main log has to be walked before the stock log."""
@@ -99,6 +142,7 @@ class Replay:
             select(j).where(j.c.log == log).order_by(j.c.seq))
         for row in rows:
             faults: list[Fault] = []
+            unaccepted: str | None = None
             where = place_name(log, row.seq)
             if row.seq != expected:
                 faults.append(Fault(what="journal", where=where, why=f"entry {expected} is missing before it"))
@@ -107,7 +151,10 @@ class Replay:
             index_rows: tuple[Row, ...] = ()
             signed, stored_digest = blob(row.signed), blob(row.digest)
             try:
-                statement = self._verified(log, row.seq, signed)
+                verified = self._verified(log, row.seq, signed)
+                if log == MAIN and row.seq:
+                    unaccepted = self._unaccepted(verified)
+                statement = verified
             except GearkeepError as problem:
                 # Without a good genesis nothing can be verified; that one fault is named, not its consequences.
                 if self.genesis is not None or (log, row.seq) == (MAIN, 0):
@@ -117,10 +164,13 @@ class Replay:
                 stored = (row.kind, row.key_id, row.digest)
                 if stored != (int(statement.kind), statement.key_id, statement.digest):
                     faults.append(Fault(what="journal", where=where, why="its index columns do not match its bytes"))
+                if unaccepted is not None:
+                    faults.append(Fault(what="journal", where=where,
+                                        why=f"not-accepted: recovered record not accepted by the authority: {unaccepted}"))
                 self._signers.feed(statement.body, row.seq)
             else:
                 index_rows = self._stored_rows(log, row.seq)
-                self._feed_stored_signer(index_rows, row.seq)
+                self._feed_stored_signer(self._signers, index_rows, row.seq)
             for index_row in index_rows:
                 self._past.feed(index_row)
             # Behind a damaged entry the walk goes on with what the tables say of it, so that one fault stays one.
@@ -129,7 +179,8 @@ class Replay:
                 faults.append(Fault(what="journal", where=where, why="its tree hashes do not match the entries"))
             if tree.size in self._wanted.get(log, set()):
                 self.roots[log, tree.size] = tree.root()
-            yield Entry(seq=row.seq, statement=statement, rows=index_rows if statement else (), faults=tuple(faults))
+            yield Entry(seq=row.seq, statement=statement, rows=index_rows if statement else (), faults=tuple(faults),
+                        unaccepted=unaccepted is not None)
 
     def _stored_rows(self, log: int, seq: int) -> tuple[Row, ...]:
         found: list[Row] = []
@@ -139,13 +190,14 @@ class Replay:
                           self._session.connection.execute(select(table).where(table.c.seq == seq))]
         return tuple(found)
 
-    def _feed_stored_signer(self, rows: tuple[Row, ...], seq: int) -> None:
+    @staticmethod
+    def _feed_stored_signer(signers: Signers, rows: tuple[Row, ...], seq: int) -> None:
         for table, row in rows:
             if table is tables.signer:
                 roles = frozenset(role for role in Role if row["roles"] >> role & 1)
-                self._signers.grant(Grant(public_key=row["public_key"], roles=roles, code=row["code"], time_s=0), seq)
+                signers.grant(Grant(public_key=row["public_key"], roles=roles, code=row["code"], time_s=0), seq)
             elif table is tables.signer_withdrawal:
-                self._signers.withdraw(Withdrawal(key_id=row["key_id"], time_s=0, reason=row["reason"]), seq)
+                signers.withdraw(Withdrawal(key_id=row["key_id"], time_s=0, reason=row["reason"]), seq)
 
 
 def place_name(log: int, seq: int) -> str:

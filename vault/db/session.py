@@ -114,6 +114,16 @@ class Session:
 
     def append_signed(self, signed_bytes: bytes, log: int = MAIN) -> Statement:
         """Append bytes that somebody signed. Appending the same bytes twice changes nothing."""
+        return self._append(signed_bytes, log, accept_all=False)
+
+    def append_recovered(self, signed_bytes: bytes) -> Statement:
+        """Append a record that came back from a label, without what stood before it in a lost journal.
+
+        An audit names it until a recovery by the authority accepts it.
+        """
+        return self._append(signed_bytes, MAIN, accept_all=True)
+
+    def _append(self, signed_bytes: bytes, log: int, *, accept_all: bool) -> Statement:
         held = self.place_of(digest_of(signed_bytes))
         if held is not None:
             return self.statement(held[1], held[0])
@@ -123,7 +133,7 @@ class Session:
                                         main_size=self._last_main_size(seq))
         else:
             statement = verify(signed_bytes, log_id=self.genesis.log_id, signers=self.signers, place=seq)
-            check_place(statement, TablePast(self.connection))
+            check_place(statement, TablePast(self.connection, accept_all=accept_all))
         self.signers.feed(statement.body, seq)
         self._write(log, seq, statement)
         return statement

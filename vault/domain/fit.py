@@ -71,6 +71,17 @@ def fit_offline(gear: Gear, essentials: Essentials, spare: DriverModel) -> Fit:
 
     What they do not tell stays unknown, so the answer is seldom more than "cannot tell"; what stops is found.
     """
+    return fit_spare(gear, carried_rating((gear,), essentials), spare)
+
+
+def carried_rating(gears: Iterable[Gear], essentials: Essentials, *, code: str = "-", revision: int = 1) -> Rating:
+    """The few limits that a record carries, in the shape of a rating; everything else in it is unknown."""
+    return Rating(code=code, revision=revision, title="not in this vault; figures carried by the record",
+                  gears=tuple(_carried_position(gear, essentials) for gear in gears),
+                  protection_class=essentials.protection_class, ta_c=essentials.ta_c)
+
+
+def _carried_position(gear: Gear, essentials: Essentials) -> GearRating:
     channels = gear.settings.channels
     # The carried maximum is the strictest of the luminaire. It is surely this light source's only where there is one.
     current = channels[0].current_ma
@@ -78,13 +89,10 @@ def fit_offline(gear: Gear, essentials: Essentials, spare: DriverModel) -> Fit:
     if most is not None and current is not None and current > most:
         most = None
     limits = EmergencyLimits(emergency_current_min_ma=essentials.emergency_current_min_ma)
-    position = GearRating(
+    return GearRating(
         duty=gear.duty, output=gear.settings.output, modules=tuple(Module(module_max_ma=most) for _ in channels),
         isolation=essentials.isolation, mounting=essentials.mounting,
         emergency=None if gear.duty is Duty.GENERAL else limits)
-    carried = Rating(code="-", revision=1, title="figures carried by the record", gears=(position,),
-                     protection_class=essentials.protection_class, ta_c=essentials.ta_c)
-    return fit_spare(gear, carried, spare)
 
 
 def rank(fits: Iterable[Fit], *, original: str | None = None) -> list[Fit]:

@@ -53,7 +53,7 @@ def capsule_text(link: str, signed_bytes: bytes) -> str:
     if len(signed_bytes) > MAX_RECORD_BYTES:
         raise VerificationError(f"The record has {len(signed_bytes)} bytes; a capsule holds at most "
                                 f"{MAX_RECORD_BYTES}.", kind="too-large", hint="Print a link label for it.")
-    return f"{link}#{int.from_bytes(bytes([FORMAT_VERSION]) + signed_bytes, 'big')}"
+    return f"{link}#{digits_of(signed_bytes)}"
 
 
 def parse_text(text: str) -> LabelText:
@@ -74,10 +74,16 @@ def parse_text(text: str) -> LabelText:
     except UsageProblem as problem:
         raise VerificationError(problem.what, kind=problem.kind, hint=_LINK_HINT) from None
     digits: str | None = found[3]
-    return LabelText(host=host, tag=parse_tag(found[2]), signed_bytes=None if digits is None else _record(digits))
+    return LabelText(host=host, tag=parse_tag(found[2]), signed_bytes=None if digits is None else signed_bytes_of(digits))
 
 
-def _record(digits: str) -> bytes:
+def digits_of(signed_bytes: bytes) -> str:
+    """One byte of format version and the signed bytes as one decimal number."""
+    return str(int.from_bytes(bytes([FORMAT_VERSION]) + signed_bytes, "big"))
+
+
+def signed_bytes_of(digits: str) -> bytes:
+    """The signed bytes in a code's number. Raises VerificationError: too-large, bad-digits, future-version, truncated."""
     if len(digits) > MAX_DIGITS:
         raise VerificationError(f"The code carries {len(digits)} digits; a label holds at most {MAX_DIGITS}.",
                                 kind="too-large")

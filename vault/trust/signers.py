@@ -66,6 +66,10 @@ class Signers:
         terms = self._by_key.get(ident)
         return terms[-1] if terms else None
 
+    def terms(self, ident: bytes) -> tuple[Signer, ...]:
+        """Every term of a key, oldest first."""
+        return tuple(self._by_key.get(ident, ()))
+
     def at(self, ident: bytes, place: int) -> Signer:
         """The term of a key that covers a place in the main journal.
 

@@ -22,13 +22,14 @@ MAX_BYTES = 4_000_000
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TrustList:
-    """Signers as of a journal size. time_s: of the newest statement in it."""
+    """Signers as of a journal size. time_s: of the newest statement in it. statements: (place, signed bytes), verified."""
 
     genesis: Genesis
     signers: Signers
     size: int
     time_s: int
     authority: str
+    statements: tuple[tuple[int, bytes], ...]
 
 
 def dump(statements: Iterable[tuple[int, bytes]], size: int, checkpoint: str | None) -> str:
@@ -73,4 +74,4 @@ def load(text: str) -> TrustList:
         if said.origin != name or said.size < size:
             raise _bad("its checkpoint is of another journal or an earlier time", "rollback")
     return TrustList(genesis=genesis, signers=signers, size=size, time_s=time_s,
-                     authority=fingerprint(genesis.authority_key))
+                     authority=fingerprint(genesis.authority_key), statements=tuple(rows))
