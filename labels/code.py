@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
-import qrcode
 from qrcode import constants, util
-from qrcode.exceptions import DataOverflowError
 
+from labels.codewords import codewords, least_version
 from labels.errors import LabelError
+from labels.masks import draw
 
 QUIET_MODULES = 4  # ISO/IEC 18004: four modules on every side
 LEVELS: dict[str, int] = {"L": constants.ERROR_CORRECT_L, "M": constants.ERROR_CORRECT_M,
@@ -49,46 +50,39 @@ def segments(text: str) -> list[util.QRData]:
     return found
 
 
-_KEPT = 16
-_DRAWN: dict[tuple[str, int, str, bool], Symbol] = {}
+def version_for(text: str, level: str, parts: list[util.QRData] | None = None) -> int:
+    """The smallest version, 1 to 40, that holds the text at that level. Counts bits and draws nothing.
+
+    parts: other segments than those of a link. Raises LabelError: bad-text; too-big when no version holds it.
+    """
+    version = least_version(parts if parts is not None else segments(text), LEVELS[level])
+    if version is None:
+        raise LabelError("The text is too long for any code.", kind="too-big")
+    return version
 
 
-def _prepared(parts: list[util.QRData], level: str) -> tuple[qrcode.QRCode, int]:
-    """A code that is not drawn yet, and the smallest version that holds the segments at that level."""
-    code = qrcode.QRCode(error_correction=LEVELS[level], border=0)
-    for one in parts:
-        code.add_data(one, optimize=0)
-    return code, code.best_fit(start=1)
+@lru_cache(maxsize=16)  # a layout asks for one code several times
+def _drawn(text: str, parts: tuple[tuple[int, bytes], ...], version: int, level: str) -> Symbol:
+    data = [util.QRData(content, mode=mode, check_data=False) for mode, content in parts]
+    found = codewords(data, version=version, correction=LEVELS[level])
+    matrix = draw(found, version=version, correction=LEVELS[level])
+    matrix.setflags(write=False)
+    return Symbol(text=text, matrix=matrix, version=version, level=level)
 
 
 def make_symbol(text: str, *, level: str, max_version: int, parts: list[util.QRData] | None = None) -> Symbol:
     """The smallest code for a text at `level` or better; a better level that needs no larger version is taken.
 
-    Raises LabelError (too-big) when it takes a version above max_version.
+    Module by module what qrcode draws of the same segments. parts: other segments than those of a link.
+    Raises LabelError: bad-text; too-big when it takes a version above max_version.
     """
     data = parts if parts is not None else segments(text)
-    try:
-        code, version = _prepared(data, level)
-    except (DataOverflowError, ValueError) as problem:
-        raise LabelError("The text is too long for any code.", kind="too-big") from problem
+    version = version_for(text, level, data)
     if version > max_version:
         raise LabelError(f"The code needs version {version} ({17 + 4 * version} modules a side), and at most version "
                          f"{max_version} finds room.", kind="too-big", hint="Use a larger label.")
     for better in _ORDER[_ORDER.index(level) + 1 :]:
-        try:
-            stronger, needed = _prepared(data, better)
-        except (DataOverflowError, ValueError):
+        if least_version(data, LEVELS[better]) != version:
             break
-        if needed != version:
-            break
-        code, level = stronger, better
-    key = (text, version, level, parts is None)
-    if key not in _DRAWN:
-        if len(_DRAWN) >= _KEPT:
-            _DRAWN.clear()
-        # Only now are the masks searched: that is most of the work, and a layout may ask for one code several times.
-        code.make(fit=False)
-        matrix = np.array(code.get_matrix(), dtype=bool)
-        matrix.setflags(write=False)
-        _DRAWN[key] = Symbol(text=text, matrix=matrix, version=version, level=level)
-    return _DRAWN[key]
+        level = better
+    return _drawn(text, tuple((part.mode, part.data) for part in data), version, level)

@@ -75,7 +75,7 @@ def write_pdf(path: Path, contents: Iterable[LabelContent], medium: Medium, prog
     """Labels at exact size, one a page or as many as a sheet's grid holds; returns what was drawn, in order.
 
     contents is read as it is needed; `total` says how many will come where it cannot be counted. workers: processes that
-    draw (None: one a core; few labels take none). Nothing is written when one label fails its proof.
+    draw (1: this one; None: one a core, but this one for few labels). Nothing is written when one label fails its proof.
     Raises LabelError: cannot-write, bad-medium, worker-lost, and what a label's proof raises.
     """
     planned = plan(medium, sheet)

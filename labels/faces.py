@@ -16,25 +16,21 @@ from labels.fonts import font_path
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Face:
-    """One font file. box, ascent, descent, cap and widths (by glyph number) in thousandths of the font's size."""
+    """One font file. glyphs: glyph number of each code point; codes: the same as four hexadecimal digits; letters: those it
+    has. box, ascent, descent, cap and widths (by glyph number) in thousandths of the font's size.
+    """
 
     name: str
     data: bytes
     glyphs: Mapping[int, int]
+    codes: Mapping[int, str]
+    letters: frozenset[str]
     widths: tuple[float, ...]
     box: tuple[int, int, int, int]
     ascent: int
     descent: int
     cap: int
     bold: bool
-
-    def knows(self, letter: str) -> bool:
-        """Whether the font draws this letter."""
-        return ord(letter) in self.glyphs
-
-    def numbers(self, text: str) -> list[int]:
-        """The glyph number of each letter; 0, the empty box, for a letter that the font lacks."""
-        return [self.glyphs.get(ord(letter), 0) for letter in text]
 
 
 def _opened(bold: bool) -> TTFont:
@@ -53,9 +49,10 @@ def face(bold: bool) -> Face:
     def scaled(units: float) -> int:
         return round(units * 1000 / per_em)
 
+    glyphs = {point: numbers[name] for point, name in opened.getBestCmap().items()}
     return Face(
         name=str(opened["name"].getDebugName(6)), data=font_path(bold).read_bytes(),
-        glyphs={point: numbers[name] for point, name in opened.getBestCmap().items()},
+        glyphs=glyphs, codes={point: f"{glyph:04X}" for point, glyph in glyphs.items()}, letters=frozenset(map(chr, glyphs)),
         widths=tuple(round(advances[name][0] * 1000 / per_em, 3) for name in order),
         box=(scaled(head.xMin), scaled(head.yMin), scaled(head.xMax), scaled(head.yMax)),
         ascent=scaled(across.ascent), descent=scaled(across.descent), cap=scaled(metrics.sCapHeight), bold=bold)

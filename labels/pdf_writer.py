@@ -1,8 +1,7 @@
 """A PDF file written page by page, with memory for a number a page: fonts embedded once, references at the end.
 
-The file follows ISO 32000-1 (PDF 1.7) and the rules of ISO 19005-2 (PDF/A-2), conformance level U: every font is whole in
-the file and every letter has its Unicode value, the one colour space (grey) is backed by an output intent, and the document
-says what it is in XMP. The same pages give the same bytes.
+The file follows ISO 32000-1 (PDF 1.7). Every font is whole in the file and every letter has its Unicode value, so it can be
+read anywhere for as long as labels last. The same pages give the same bytes.
 """
 
 from __future__ import annotations
@@ -12,33 +11,13 @@ import zlib
 from array import array
 from collections.abc import Iterable
 from typing import BinaryIO
-from xml.sax.saxutils import escape
-
-from PIL import ImageCms
 
 from labels.faces import Face
 from labels.page_stream import FONT_NAMES
 
 KIDS = 256  # pages under one node of the page tree
-_CATALOG, _ROOT, _RESOURCES, _INFO, _XMP, _INTENT = range(1, 7)
+_CATALOG, _ROOT, _RESOURCES, _INFO = range(1, 5)
 _PRODUCER = "gearkeep"
-_XMP_PACKET = """<?xpacket begin="\ufeff" id="W5M0MpCehiHzreSzNTczkc9d"?>
-<x:xmpmeta xmlns:x="adobe:ns:meta/"><rdf:RDF xmlns:rdf="http://www.w3.org/1999/02/22-rdf-syntax-ns#">
-<rdf:Description rdf:about="" xmlns:pdfaid="http://www.aiim.org/pdfa/ns/id/" xmlns:dc="http://purl.org/dc/elements/1.1/"
- xmlns:pdf="http://ns.adobe.com/pdf/1.3/">
-<pdfaid:part>2</pdfaid:part><pdfaid:conformance>U</pdfaid:conformance>
-<dc:title><rdf:Alt><rdf:li xml:lang="x-default">{title}</rdf:li></rdf:Alt></dc:title>
-<pdf:Producer>{producer}</pdf:Producer>
-</rdf:Description></rdf:RDF></x:xmpmeta>
-<?xpacket end="r"?>"""
-
-
-def _srgb() -> bytes:
-    """An sRGB profile (ICC.1), with a fixed time of making in place of the present one."""
-    profile = bytearray(ImageCms.ImageCmsProfile(ImageCms.createProfile("sRGB")).tobytes())
-    profile[24:36] = bytes.fromhex("07d0 0001 0001 0000 0000 0000")  # 2000-01-01, ICC.1 clause 7.2.8
-    profile[84:100] = bytes(16)  # no profile ID
-    return bytes(profile)
 
 
 def _to_unicode(face: Face) -> bytes:
@@ -62,7 +41,7 @@ class PdfWriter:
     def __init__(self, out: BinaryIO, faces: Iterable[Face], title: str) -> None:
         self._out, self._title, self._position = out, title, 0
         self._digest = hashlib.sha256()
-        self._offsets = array("Q", [0] * (_INTENT + 1))
+        self._offsets = array("Q", [0] * (_INFO + 1))
         self._nodes: list[tuple[int, int]] = []  # number of a page tree's node, and its pages
         self._kids: list[int] = []
         self._write(b"%PDF-1.7\n%\xe2\xe3\xcf\xd3\n")
@@ -138,14 +117,8 @@ class PdfWriter:
         self._object(_ROOT, f"<< /Type /Pages /Kids [{kids}] /Count {sum(pages for _, pages in self._nodes)} >>")
         title = self._title.encode("utf-16-be").hex().upper()
         self._object(_INFO, f"<< /Title <FEFF{title}> /Producer ({_PRODUCER}) >>")
-        packet = _XMP_PACKET.format(title=escape(self._title), producer=_PRODUCER)
-        self._stream(_XMP, packet.encode(), "/Type /Metadata /Subtype /XML")
-        profile = self._deflated(_srgb(), "/N 3")
-        self._object(_INTENT, ("<< /Type /OutputIntent /S /GTS_PDFA1 /OutputConditionIdentifier (sRGB IEC61966-2.1) "
-                               f"/Info (sRGB IEC61966-2.1) /DestOutputProfile {profile} 0 R >>"))
         self._object(_CATALOG, (
-            f"<< /Type /Catalog /Pages {_ROOT} 0 R /Metadata {_XMP} 0 R /OutputIntents [{_INTENT} 0 R] "
-            "/ViewerPreferences << /PrintScaling /None >> >>"))
+            f"<< /Type /Catalog /Pages {_ROOT} 0 R /ViewerPreferences << /PrintScaling /None >> >>"))
         name = self._digest.hexdigest()[:32].upper()
         start = self._position
         self._write(f"xref\n0 {len(self._offsets)}\n0000000000 65535 f \n".encode("ascii"))

@@ -52,7 +52,7 @@ def proven(content: LabelContent, medium: Medium) -> tuple[Layout, Image.Image]:
 
 def _refuse_unknown_letters(layout: Layout) -> None:
     """A letter that the font lacks would print as an empty box and be read as nothing."""
-    missing = sorted({letter for line in layout.texts for letter in line.text if not face(line.bold).knows(letter)})
+    missing = sorted(set().union(*(set(line.text) - face(line.bold).letters for line in layout.texts)))
     if missing:
         raise LabelError(f"The label's font has no {' '.join(missing)}.", kind="no-glyph",
                          hint="Write the place or the name in Latin letters.")

@@ -27,33 +27,35 @@ BLACK, WHITE = 0, 255
 
 
 @lru_cache(maxsize=4096)
-def _glyph(letter: str, bold: bool, size: int) -> tuple[int, int, Dots]:
-    """A letter's dots, 255 where it is inked: how far they begin right of the pen and below the line, and they themselves."""
+def _glyph(letter: str, bold: bool, size: int) -> tuple[int, int, Dots, float]:
+    """A letter's dots, 255 where it is inked: how far they begin right of the pen and below the line, they themselves, and
+    how far the pen moves on.
+    """
     face = font(bold, size)
     left, top, right, bottom = map(int, face.getbbox(letter, mode="1", anchor="ls"))
     picture = Image.new("1", (max(0, right - left), max(0, bottom - top)))
     draw = ImageDraw.Draw(picture)
     draw.fontmode = "1"
     draw.text((-left, -top), letter, fill=1, font=face, anchor="ls")
-    return left, top, np.asarray(picture, dtype=np.uint8) * np.uint8(WHITE)
+    return left, top, np.asarray(picture, dtype=np.uint8) * np.uint8(WHITE), advance(letter, bold, size)
 
 
 @lru_cache(maxsize=256)  # a plant's labels share most of their lines
 def _line(text: str, bold: bool, size: int) -> tuple[int, int, Dots]:
-    """The same of a whole line."""
+    """A line's dots in the same way."""
     # Letter by letter: the drawing library rounds every letter's width to whole dots, and a long line would grow too wide.
     pen, placed = 0.0, []
+    left = top = right = bottom = 0
     for letter in text:
-        left, top, ink = _glyph(letter, bold, size)
-        placed.append((round(pen) + left, top, ink))
-        pen += advance(letter, bold, size)
-    left, top = min((x for x, _, _ in placed), default=0), min((y for _, y, _ in placed), default=0)
-    right = max((x + ink.shape[1] for x, _, ink in placed), default=0)
-    bottom = max((y + ink.shape[0] for _, y, ink in placed), default=0)
+        beyond, y, ink, onward = _glyph(letter, bold, size)
+        x = round(pen) + beyond
+        pen += onward
+        height, width = ink.shape
+        left, top, right, bottom = min(left, x), min(top, y), max(right, x + width), max(bottom, y + height)
+        placed.append((x, y, x + width, y + height, ink))
     whole = np.zeros((bottom - top, right - left), np.uint8)
-    for x, y, ink in placed:
-        part = whole[y - top : y - top + ink.shape[0], x - left : x - left + ink.shape[1]]
-        np.bitwise_or(part, ink, out=part)
+    for x, y, end, under, ink in placed:
+        whole[y - top : under - top, x - left : end - left] |= ink
     return left, top, whole
 
 
@@ -72,8 +74,9 @@ def _paint_text(dots: Dots, line: TextLine) -> None:
 
 @lru_cache(maxsize=4)  # painting and proving ask for the same ones
 def _enlarged(matrix: bytes, modules: int, dots: int) -> Dots:
-    black = np.frombuffer(matrix, dtype=bool).reshape(modules, modules)
-    with_zone = np.pad(np.where(black, np.uint8(BLACK), np.uint8(WHITE)), QUIET_MODULES, constant_values=WHITE)
+    with_zone = np.full((modules + 2 * QUIET_MODULES,) * 2, WHITE, np.uint8)
+    with_zone[QUIET_MODULES:-QUIET_MODULES, QUIET_MODULES:-QUIET_MODULES][
+        np.frombuffer(matrix, dtype=bool).reshape(modules, modules)] = BLACK
     return with_zone.repeat(dots, axis=1).repeat(dots, axis=0)
 
 

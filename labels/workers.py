@@ -17,7 +17,7 @@ from labels.content import LabelContent
 from labels.errors import LabelError
 from labels.page_stream import Page, PagePlan, page_of
 
-SERIAL_UP_TO = 40  # labels that are drawn before a second process has started
+SERIAL_UP_TO = 200  # labels that are drawn sooner than other processes have started (measured on two cores)
 MOST_WORKERS = 8
 _LOT = 16  # labels handed to a process at a time
 _AHEAD = 2  # lots waiting for each process
@@ -62,15 +62,17 @@ def _context() -> context.BaseContext:
 
 
 def made_pages(contents: Iterable[LabelContent], planned: PagePlan, workers: int | None = None) -> Generator[Page, None, None]:
-    """Pages in the order of their labels; few labels are drawn in this process, more in `workers` others (None: as many as
-    there are cores).
+    """Pages in the order of their labels, drawn in `workers` other processes or, for 1, in this one. None: as many as there
+    are cores, and this one alone for few labels.
 
     Raises what `page_of` raises, for the first label in order that cannot be made, and LabelError (worker-lost).
     """
-    labels, count = iter(contents), min(usable_cores(), MOST_WORKERS) if workers is None else workers
-    first = tuple(islice(labels, SERIAL_UP_TO + 1)) if count > 1 else ()
-    pages = _pages(chain(first, labels), len(planned.corners))
-    if len(first) <= SERIAL_UP_TO:
+    labels, count = iter(contents), workers or min(usable_cores(), MOST_WORKERS)
+    if workers is None and count > 1:
+        first = tuple(islice(labels, SERIAL_UP_TO + 1))
+        labels, count = chain(first, labels), count if len(first) > SERIAL_UP_TO else 1
+    pages = _pages(labels, len(planned.corners))
+    if count == 1:
         yield from (page_of(page, planned) for page in pages)
         return
     each = max(1, _LOT // len(planned.corners))

@@ -13,6 +13,7 @@ from labels.typeset import wrap
 
 GAP_UM = 400
 LINE_GAP = 2  # dots more than the quarter of a capital that most letters reach below the line
+CODE_GAP = 2
 UPPER, BESIDE, STRIP = "upper", "beside", "strip"
 # Corner of a square box that a rounded corner of radius r cuts: r × (1 − 1/√2).
 _CORNER_SHARE = 0.293
@@ -35,9 +36,10 @@ def zones_of(medium: Medium, capsule: CodeBox | None, link: CodeBox) -> Mapping[
         none = Box(left=margin, top=floor, width=0, height=0)
         return {UPPER: Box(left=margin, top=margin, width=link.box.left - gap - margin, height=floor - margin),
                 BESIDE: none, STRIP: none}
-    left = capsule.box.right
-    strip = Box(left=margin, top=capsule.box.bottom, width=link.box.left - gap - margin,
-                height=floor - capsule.box.bottom)
+    # A renderer may round a letter's edge to the next dot, so letters keep two dots off a quiet zone.
+    left = capsule.box.right + CODE_GAP
+    strip = Box(left=margin, top=capsule.box.bottom + CODE_GAP, width=link.box.left - gap - margin,
+                height=floor - capsule.box.bottom - CODE_GAP)
     if strip.height < least + -(-least // 4):
         strip = Box(left=margin, top=floor, width=strip.width, height=0)
     upper_bottom = min(link.box.top, strip.top)

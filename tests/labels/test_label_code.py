@@ -1,15 +1,19 @@
-"""The codes at their limits: capacity, the level that is free, segments by their bits, characters."""
+"""The codes at their limits: capacity, the level that is free, segments by their bits, characters, two readers."""
 
 from __future__ import annotations
+
+import random
 
 import numpy as np
 import pytest
 import zxingcpp
-from label_samples import LINK
+from label_samples import LINK, capsule
 from PIL import Image
-from qrcode import util
+from pyzbar import pyzbar
+from qrcode import constants, util
 
-from labels.code import make_symbol, segments
+from labels.code import LINK_CHARACTERS, Symbol, make_symbol, segments
+from labels.codewords import codewords
 from labels.errors import LabelError
 
 # ISO/IEC 18004 Table 7, as printed in two public reproductions: (version, level, digits, alphanumeric characters).
@@ -90,11 +94,71 @@ def test_characters_outside_a_link_are_refused(text: str) -> None:
     assert (caught.value.kind, bool(caught.value.hint)) == ("bad-text", True)
 
 
+# ISO/IEC 18004 Annex I: "01234567" as 1-M; data codewords, then check codewords. From memory, computed anew by other code.
+ANNEX_I = "10 20 0C 56 61 80 EC 11 EC 11 EC 11 EC 11 EC 11" + "A5 24 D4 C1 ED 36 C7 87 2C 55"
+
+
+def test_the_standards_worked_symbol_has_its_codewords() -> None:
+    """The worked symbol of ISO/IEC 18004 Annex I: 16 data and 10 check codewords."""
+    found = codewords([util.QRData("01234567", mode=util.MODE_NUMBER)], version=1, correction=constants.ERROR_CORRECT_M)
+    assert found.tobytes() == bytes.fromhex(ANNEX_I)
+
+
+def picture_of(symbol: Symbol) -> Image.Image:
+    dots = np.kron(np.pad(~symbol.matrix, 4, constant_values=True), np.ones((4, 4), dtype=bool))
+    return Image.fromarray(dots).convert("L")
+
+
+def read_by_zxing(symbol: Symbol) -> list[tuple[str, str]]:
+    found = zxingcpp.read_barcodes(picture_of(symbol), formats=zxingcpp.BarcodeFormat.QRCodeModel2)
+    return [(one.text, one.ec_level) for one in found]
+
+
+def read_by_zbar(symbol: Symbol) -> list[bytes]:
+    return [one.data for one in pyzbar.decode(picture_of(symbol), symbols=[pyzbar.ZBarSymbol.QRCODE])]
+
+
 @pytest.mark.parametrize("level", ["M", "Q", "H"])
 @pytest.mark.parametrize("text", [LINK, "0", "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-./:", "A#0", "A#000123", f"{LINK}#{'9' * 99}"])
 def test_an_independent_reader_gives_the_text_back(text: str, level: str) -> None:
     """Every character of a link, and leading zeros behind "#", come back exactly and at the level the symbol states."""
     symbol = make_symbol(text, level=level, max_version=40)
-    picture = Image.fromarray(np.kron(np.pad(~symbol.matrix, 4, constant_values=True), np.ones((4, 4), dtype=bool)))
-    (found,) = zxingcpp.read_barcodes(picture.convert("L"), formats=zxingcpp.BarcodeFormat.QRCodeModel2)
-    assert (found.text, found.ec_level) == (text, symbol.level)
+    assert read_by_zxing(symbol) == [(text, symbol.level)]
+
+
+# ISO/IEC 18004 Table 7, alphanumeric characters at M and Q: as printed up to version 12, above it as segno 1.6 holds them.
+LETTERS = [
+    (2, 38, 29), (3, 61, 47), (4, 90, 67), (5, 122, 87), (6, 154, 108), (7, 178, 125), (8, 221, 157), (9, 262, 189),
+    (10, 311, 221), (11, 366, 259), (12, 419, 296), (13, 483, 352), (14, 528, 376), (15, 600, 426), (16, 656, 470),
+    (17, 734, 531), (18, 816, 574), (19, 909, 644), (20, 970, 702),
+]  # fmt: skip
+FULL = [(version, "M", letters) for version, letters, _ in LETTERS] + [(version, "Q", letters) for version, _, letters in LETTERS]
+
+
+@pytest.mark.parametrize(("version", "level", "letters"), FULL)
+def test_two_readers_give_a_full_symbol_back(version: int, level: str, letters: int) -> None:
+    """A symbol of each version with as many characters as the table allows is read exactly by zxing-cpp and by zbar."""
+    text = "".join(random.Random(letters).choices(sorted(LINK_CHARACTERS), k=letters))
+    symbol = make_symbol(text, level=level, max_version=20)
+    assert (symbol.version, symbol.level) == (version, level)
+    assert read_by_zxing(symbol) == [(text, level)]
+    assert read_by_zbar(symbol) == [text.encode()]
+
+
+@pytest.mark.parametrize("level", ["M", "Q"])
+@pytest.mark.parametrize("size", [20, 60, 100, 150, 185, 222, 250, 300, 380])
+def test_two_readers_give_a_capsule_back(size: int, level: str) -> None:
+    """Three segments, the last with as many digits as records of 20 to 380 bytes have, are read exactly by both readers."""
+    text = capsule(size)
+    symbol = make_symbol(text, level=level, max_version=20)
+    assert read_by_zxing(symbol) == [(text, symbol.level)]
+    assert read_by_zbar(symbol) == [text.encode()]
+
+
+@pytest.mark.parametrize("zeros", [99, 300, 600])
+def test_blocks_of_zeros_alone_are_read_back(zeros: int) -> None:
+    """Nothing but zeros behind "#" fills whole blocks with zero bits; the text comes back all the same."""
+    text = f"A#{'0' * zeros}"
+    symbol = make_symbol(text, level="M", max_version=20)
+    assert read_by_zxing(symbol) == [(text, symbol.level)]
+    assert read_by_zbar(symbol) == [text.encode()]

@@ -25,6 +25,7 @@ from labels.errors import LabelError
 from labels.fonts import text_width
 from labels.layout import lay_out
 from labels.media import MEDIA
+from labels.raster import prove, raster
 
 MEDIUM = MEDIA["60x40"]
 ACCENTS = ("Überwachungsraum Ä", "Échangeur gj", "junction Å", "jq Québec ç")
@@ -201,6 +202,28 @@ def test_every_writer_tells_what_it_drew(tmp_path: Path, size: int | None) -> No
     told = [*write_pdf(tmp_path / "label.pdf", [content(size)], MEDIUM), write_png(tmp_path / "label.png", content(size), MEDIUM),
             write_svg(tmp_path / "label.svg", content(size), MEDIUM)]
     assert told == 3 * [Drawn(tag_shown="7K3D 9QXW 6", left_off=layout.left_off, carries_settings=layout.carries_settings)]
+
+
+@pytest.mark.parametrize(("dx", "dy"), [(0, 0), (3, 3), (19, 19), (20, 20), (150, 150)])
+@pytest.mark.parametrize("name", ["capsule", "link"])
+def test_a_single_wrong_dot_is_found(name: str, dx: int, dy: int) -> None:
+    """One dot turned over in a quiet zone, a finder pattern or the data, which a reader would put up with, fails the proof."""
+    layout, picture = proven(content(222), MEDIUM)
+    (code,) = (one for one in layout.codes if one.name == name)
+    at = (code.box.left + dx, code.box.top + dy)
+    picture.putpixel(at, 255 - picture.getpixel(at))
+    with pytest.raises(LabelError, match=f"the {name} code or its quiet zone is damaged") as caught:
+        prove(layout, picture)
+    assert caught.value.kind == "proof-failed"
+
+
+def test_a_code_that_says_something_else_is_found() -> None:
+    """A symbol whose dots are sound but give another text than the label's fails the proof."""
+    layout, _ = proven(content(222), MEDIUM)
+    capsule, link = layout.codes
+    other = replace(layout, codes=(capsule, replace(link, symbol=replace(link.symbol, text=link.symbol.text + "X"))))
+    with pytest.raises(LabelError, match="the link code does not read back"):
+        prove(other, raster(other))
 
 
 @pytest.mark.parametrize("write", [as_pdf_of, as_png_of, as_svg_of])

@@ -11,18 +11,23 @@ from label_samples import LINK, capsule
 from PIL import Image
 from qrcode import util
 
-from labels.code import QUIET_MODULES, make_symbol, segments
+from labels.code import QUIET_MODULES, make_symbol, segments, version_for
 from labels.errors import LabelError
 
-# ISO/IEC 18004 Table 7, as printed in two public reproductions: (version, level, digits, alphanumeric characters).
+# ISO/IEC 18004 Table 7, as printed in two public reproductions: (version, level, digits, alphanumeric characters, bytes).
 CAPACITY = [
-    (1, "M", 34, 20), (1, "Q", 27, 16), (1, "H", 17, 10),
-    (2, "M", 63, 38), (2, "Q", 48, 29), (2, "H", 34, 20),
-    (3, "M", 101, 61), (3, "Q", 77, 47), (3, "H", 58, 35),
-    (7, "M", 293, 178), (7, "Q", 207, 125), (7, "H", 154, 93),
-    (9, "M", 432, 262), (9, "Q", 312, 189), (9, "H", 235, 143),
-    (10, "M", 513, 311), (10, "Q", 364, 221), (10, "H", 288, 174),
-    (12, "M", 691, 419), (12, "Q", 489, 296), (12, "H", 374, 227),
+    (1, "L", 41, 25, 17), (1, "M", 34, 20, 14), (1, "Q", 27, 16, 11), (1, "H", 17, 10, 7),
+    (2, "L", 77, 47, 32), (2, "M", 63, 38, 26), (2, "Q", 48, 29, 20), (2, "H", 34, 20, 14),
+    (3, "L", 127, 77, 53), (3, "M", 101, 61, 42), (3, "Q", 77, 47, 32), (3, "H", 58, 35, 24),
+    (4, "L", 187, 114, 78), (4, "M", 149, 90, 62), (4, "Q", 111, 67, 46), (4, "H", 82, 50, 34),
+    (5, "L", 255, 154, 106), (5, "M", 202, 122, 84), (5, "Q", 144, 87, 60), (5, "H", 106, 64, 44),
+    (6, "L", 322, 195, 134), (6, "M", 255, 154, 106), (6, "Q", 178, 108, 74), (6, "H", 139, 84, 58),
+    (7, "L", 370, 224, 154), (7, "M", 293, 178, 122), (7, "Q", 207, 125, 86), (7, "H", 154, 93, 64),
+    (8, "L", 461, 279, 192), (8, "M", 365, 221, 152), (8, "Q", 259, 157, 108), (8, "H", 202, 122, 84),
+    (9, "L", 552, 335, 230), (9, "M", 432, 262, 180), (9, "Q", 312, 189, 130), (9, "H", 235, 143, 98),
+    (10, "L", 652, 395, 271), (10, "M", 513, 311, 213), (10, "Q", 364, 221, 151), (10, "H", 288, 174, 119),
+    (11, "L", 772, 468, 321), (11, "M", 604, 366, 251), (11, "Q", 427, 259, 177), (11, "H", 331, 200, 137),
+    (12, "L", 883, 535, 367), (12, "M", 691, 419, 287), (12, "Q", 489, 296, 203), (12, "H", 374, 227, 155),
 ]  # fmt: skip
 
 
@@ -30,19 +35,34 @@ def digits_of(count: int) -> list[util.QRData]:
     return [util.QRData("1" * count, mode=util.MODE_NUMBER)]
 
 
-@pytest.mark.parametrize(("version", "level", "digits", "_letters"), CAPACITY)
-def test_digits_fill_a_version_to_its_capacity(version: int, level: str, digits: int, _letters: int) -> None:
-    """The tabled number of digits fits the version; one more takes the next."""
+def bytes_of(count: int) -> list[util.QRData]:
+    return [util.QRData("a" * count, mode=util.MODE_8BIT_BYTE)]
+
+
+@pytest.mark.parametrize(("version", "level", "digits", "_letters", "_bytes"), CAPACITY)
+def test_digits_fill_a_version_to_its_capacity(version: int, level: str, digits: int, _letters: int, _bytes: int) -> None:
+    """The tabled number of digits fits the version; one more takes the next. The count alone says the same."""
     full = make_symbol("digits", level=level, max_version=40, parts=digits_of(digits))
     over = make_symbol("digits", level=level, max_version=40, parts=digits_of(digits + 1))
     assert (full.version, over.version) == (version, version + 1)
+    assert version_for("digits", level, digits_of(digits)) == version
+    assert version_for("digits", level, digits_of(digits + 1)) == version + 1
 
 
-@pytest.mark.parametrize(("version", "level", "_digits", "letters"), CAPACITY)
-def test_letters_fill_a_version_to_its_capacity(version: int, level: str, _digits: int, letters: int) -> None:
-    """The tabled number of alphanumeric characters fits the version; one more takes the next."""
+@pytest.mark.parametrize(("version", "level", "_digits", "letters", "_bytes"), CAPACITY)
+def test_letters_fill_a_version_to_its_capacity(version: int, level: str, _digits: int, letters: int, _bytes: int) -> None:
+    """The tabled number of alphanumeric characters fits the version; one more takes the next. The count says the same."""
     full = make_symbol("A" * letters, level=level, max_version=40)
     over = make_symbol("A" * (letters + 1), level=level, max_version=40)
+    assert (full.version, over.version) == (version, version + 1)
+    assert (version_for("A" * letters, level), version_for("A" * (letters + 1), level)) == (version, version + 1)
+
+
+@pytest.mark.parametrize(("version", "level", "_digits", "_letters", "count"), CAPACITY)
+def test_bytes_fill_a_version_to_its_capacity(version: int, level: str, _digits: int, _letters: int, count: int) -> None:
+    """The tabled number of bytes fits the version; one more takes the next."""
+    full = make_symbol("bytes", level=level, max_version=40, parts=bytes_of(count))
+    over = make_symbol("bytes", level=level, max_version=40, parts=bytes_of(count + 1))
     assert (full.version, over.version) == (version, version + 1)
 
 
@@ -114,6 +134,27 @@ def test_more_than_any_code_holds_is_too_big() -> None:
     with pytest.raises(LabelError) as caught:
         make_symbol("digits", level="M", max_version=40, parts=digits_of(5597))
     assert caught.value.kind == "too-big"
+
+
+def test_no_version_is_named_for_what_none_holds() -> None:
+    """Counting alone refuses 5597 digits at level M as drawing does."""
+    with pytest.raises(LabelError) as caught:
+        version_for("digits", "M", digits_of(5597))
+    assert caught.value.kind == "too-big"
+
+
+def test_a_code_asked_for_again_is_the_one_drawn_before() -> None:
+    """A layout that tries several sizes has its code drawn once, and nobody can change it."""
+    first = make_symbol(LINK, level="Q", max_version=3)
+    assert make_symbol(LINK, level="Q", max_version=9) is first
+    assert not first.matrix.flags.writeable
+
+
+def test_the_same_name_with_other_segments_is_another_code() -> None:
+    """What is drawn are the segments, whatever text stands beside them."""
+    one = make_symbol("digits", level="M", max_version=40, parts=digits_of(3))
+    other = make_symbol("digits", level="M", max_version=40, parts=digits_of(4))
+    assert not np.array_equal(one.matrix, other.matrix)
 
 
 @settings(max_examples=25, deadline=None)
