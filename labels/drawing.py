@@ -12,17 +12,20 @@ from labels.errors import LabelError
 from labels.faces import face
 from labels.fonts import font_path
 from labels.media import Medium, Sheet
+from labels.media_names import name_of_size
 from labels.page_stream import plan
 from labels.pdf_writer import PdfWriter
 from labels.proof import Drawn, drawn, proven
+from labels.pwg import PixelKind, document
 from labels.svg import svg_of
 from labels.workers import made_pages
 
 if TYPE_CHECKING:
+    from PIL import Image
     from reportlab.pdfgen.canvas import Canvas
 
 __all__ = ["FONTS", "Drawn", "Progress", "new_canvas", "proven", "quiet", "register_fonts", "whole_file", "write_pdf",
-           "write_png", "write_svg"]
+           "write_png", "write_pwg", "write_svg"]
 
 FONTS = {False: "LabelRegular", True: "LabelBold"}
 Progress = Callable[[int, int], None]
@@ -99,6 +102,28 @@ def write_png(path: Path, content: LabelContent, medium: Medium) -> Drawn:
     with whole_file(path) as partial:
         image.save(partial, format="PNG", dpi=(medium.dpi, medium.dpi))
     return drawn(content, layout)
+
+
+def write_pwg(path: Path, contents: Iterable[LabelContent], medium: Medium, progress: Progress = quiet, *,
+              total: int | None = None) -> list[Drawn]:
+    """Labels as PWG raster, one a page, for a printer that takes files of it. Raises LabelError as write_pdf does."""
+    done: list[Drawn] = []
+    known = len(contents) if total is None and isinstance(contents, Sized) else total
+
+    def pictures() -> Iterator[Image.Image]:
+        for content in contents:
+            layout, image = proven(content, medium)
+            done.append(drawn(content, layout))
+            progress(len(done), len(done) if known is None else known)
+            yield image
+
+    with whole_file(path) as partial, partial.open("wb") as out:
+        for piece in document(pictures(), dpi=medium.dpi, kind=PixelKind.BLACK_1,
+                              medium=name_of_size(medium.width_um, medium.height_um)):
+            out.write(piece)
+        if not done:
+            raise LabelError("There is no label to draw.", kind="no-labels", hint="Name one luminaire or more.")
+    return done
 
 
 def write_svg(path: Path, content: LabelContent, medium: Medium) -> Drawn:

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 HERE = Path(__file__).parent
-sys.path[:0] = [str(HERE / "vectors"), str(HERE / "actions")]
+sys.path[:0] = [str(HERE / "vectors"), str(HERE / "actions"), str(HERE / "labels")]
 sys.path.append(str(HERE / "bench"))  # last: a script there has the name of a package
 
 from small_vault import SmallVault, build, copy_of  # noqa: E402  (needs the path above)

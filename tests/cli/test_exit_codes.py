@@ -13,6 +13,7 @@ GOOD = [
     (None, "show @CH-007"), (None, "history @CH-007"), (None, "fit @CH-007"), (None, "fit @CH-007 --in-stock"),
     (None, "fit @CH-007 --spare CC-40-700 --plot fit.svg"), (None, "fit @ST-N1 --gear emergency-converter"),
     (None, "swap @CH-007 --spare GEN-50-1050 --form form.json"), (None, "scan --text @CH-007"),
+    ("I01", "label @CH-007 --out l.pwg"), ("I01", "label @CH-007 --out l.svg"),
     (None, "stock list"), (None, "stock list --model GEN-50-1050"), (None, "audit"), (None, "checkpoint --out c.txt"),
     (None, "checkpoint --out c.pdf"), (None, "rebuild"), (None, "upgrade"), (None, "signer list"),
     (None, "signer export s.json"), (None, "signer forget I01"), (None, "type list"), (None, "type show T1"),
@@ -31,6 +32,8 @@ GOOD = [
     (None, "mark bin MAIN A1 --out b.png"),
 ]
 FAILED = [
+    ("I01", "label @CH-007 --printer ipp://127.0.0.1:9/ipp/print"), (None, "printer show ipp://127.0.0.1:9/ipp/print"),
+    ("I01", "printer resume no-such-folder"), ("I01", "label @CH-007 --printer nonsense"),
     (None, "fit @CH-007 --spare GEN-25-800"), (None, "swap @CH-007 --spare GEN-25-800"),
     (None, "show 7K3D9QXW6"), (None, "history 00000001Y"), (None, "show nonsense"), (None, "scan --text 00000001Y"),
     (None, "scan --text https://shop.example.org/"), (None, "scan missing.png"), (None, "stock list --model NO-SUCH"),
@@ -56,6 +59,8 @@ WRONG_USE = [
     ("authority", "signer add X1 --role stores --public-key nonsense"), ("authority", "signer withdraw AUTH --because left"),
     ("authority", "driver add CC-50 --title Spare --current-ma many --voltage-v 15:56"), (None, "show @CH-007 --passphrase x"),
     ("I01", "withdraw-label @CH-007 --because torn"), ("I01", "placed @CH-007 --copy 3"), (None, "mark bin MAIN Z9 --out b.png"),
+    ("I01", "label @CH-007"), ("I01", "label @CH-007 --out l.pdf --printer ipp://127.0.0.1:9/"),
+    ("I01", "label @CH-007 --out l.pdf --copies 2"),
     (None, "init --host lx.example.eu --site Again"), (None, "init --host x --site Bad --keys k"),
 ]
 

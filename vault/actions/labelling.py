@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from labels.content import LabelContent
-from labels.drawing import Drawn, quiet, write_pdf, write_png, write_svg
+from labels.drawing import Drawn, quiet, write_pdf, write_png, write_pwg, write_svg
 from labels.media import MEDIA, PAGES, Medium, Sheet, grid
 from labels.media_file import OwnMedia, read_media
 from vault.actions.desk import Desk
@@ -134,7 +134,7 @@ def sign_issue(session: Session, desk: Desk, medium: Medium, pairs: Sequence[tup
 
 def print_labels(desk: Desk, wanted: Wanted, *, out: Path, medium: Medium = MEDIA["60x40"], sheet: Sheet | None = None,
                  progress: Progress = quiet) -> Printed:
-    """Draw labels to a PDF, PNG or SVG file and sign that they were issued, together or not at all."""
+    """Draw labels to a PDF, PNG, SVG or PWG raster file and sign that they were issued, together or not at all."""
     desk.key()
     with desk.vault.writing() as session:
         tags = tags_to_print(session, wanted)
@@ -151,10 +151,12 @@ def _draw(out: Path, contents: Iterator[LabelContent], count: int, medium: Mediu
     suffix = out.suffix.lower()
     if suffix == ".pdf":
         return write_pdf(out, contents, medium, progress, total=count, sheet=sheet)
+    if suffix == ".pwg" and sheet is None:
+        return write_pwg(out, contents, medium, progress, total=count)
     writer = {".png": write_png, ".svg": write_svg}.get(suffix)
     if writer is None:
-        raise UsageProblem(f"{out.name} is no PDF, PNG or SVG.", kind="bad-format",
-                           hint="Give a file name that ends in .pdf, .png or .svg.")
+        raise UsageProblem(f"{out.name} is no PDF, PNG, SVG or PWG raster.", kind="bad-format",
+                           hint="Give a file name that ends in .pdf, .png, .svg or .pwg.")
     if count != 1 or sheet is not None:
         raise UsageProblem(f"A {suffix[1:].upper()} holds one label, and {count} were asked for." if count != 1 else
                            f"A {suffix[1:].upper()} holds one label and no sheet.", kind="bad-format",

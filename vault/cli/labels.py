@@ -11,7 +11,9 @@ from vault.cli.shell import Progress, command, desk, json_text, refuse_existing,
 from vault.errors import UsageProblem
 
 if TYPE_CHECKING:
-    from vault.actions.labelling import Printed
+    from labels.media import Medium
+    from labels.media_file import OwnMedia
+    from vault.actions.labelling import Printed, Wanted
 
 
 def _many(count: int) -> str:
@@ -37,7 +39,11 @@ def _say_printed(printed: Printed, sheet: str | None) -> None:
 @click.argument("tags", nargs=-1)
 @click.option("--all", "everything", is_flag=True, help="Every luminaire in service.")
 @click.option("--line", help="Every luminaire on this control line.")
-@click.option("--out", required=True, type=click.Path(path_type=Path), help="A .pdf; for one label also a .png or .svg.")
+@click.option("--out", type=click.Path(path_type=Path), help="A .pdf or .pwg; for one label also a .png or .svg.")
+@click.option("--printer", help="Print on this printer, ipp://HOST/PATH, instead of into a file.")
+@click.option("--run", "run_folder", type=click.Path(path_type=Path),
+              help="Folder that keeps the print run, so that it can be resumed. Default: a new one named by the time.")
+@click.option("--copies", type=click.IntRange(1, 99), default=1, show_default=True, help="Of each label, on a printer.")
 @click.option("--overwrite", is_flag=True, help="Replace a file that is there already.")
 @click.option("--medium", default="60x40", show_default=True, help="Label size in mm: 60x40, 50x25, 76x51, 102x51 or your own.")
 @click.option("--dpi", type=click.Choice(["203", "300", "600"]), default="300", show_default=True,
@@ -47,33 +53,70 @@ def _say_printed(printed: Printed, sheet: str | None) -> None:
 @click.option("--link-only", is_flag=True, help="Let a label bear the link alone where its settings find no room.")
 @click.option("--reprint", is_flag=True, help="Another copy beside those that stand.")
 @click.option("--replace", is_flag=True, help="A copy in the place of those that stand: they no longer count.")
-def label(tags: tuple[str, ...], everything: bool, line: str | None, out: Path, overwrite: bool, medium: str, dpi: str,
-          media_file: Path | None, sheet: str | None, link_only: bool, reprint: bool, replace: bool, as_json: bool) -> None:
-    """Print labels to a file and sign that they were issued. Every code is read back before it counts.
+def label(tags: tuple[str, ...], everything: bool, line: str | None, out: Path | None, printer: str | None,
+          run_folder: Path | None, copies: int, overwrite: bool, medium: str, dpi: str, media_file: Path | None,
+          sheet: str | None, link_only: bool, reprint: bool, replace: bool, as_json: bool) -> int:
+    """Print labels to a file or on a printer and sign that they were issued. Every code is read back before it counts.
 
-    Beside the file go pages for your papers: the signers as codes, and with --checkpoint-key a signed checkpoint.
+    Beside them go pages for your papers: the signers as codes, and with --checkpoint-key a signed checkpoint.
     """
-    from vault.actions.checkpoint_page import signers_file, write_sheet_pages
-    from vault.actions.labelling import Wanted, medium_named, own_media, print_labels, sheet_named
+    from vault.actions.labelling import Wanted, medium_named, own_media
     from vault.trust.statements import IssueReason
 
     if reprint and replace:
         raise UsageProblem("--reprint and --replace say opposite things.", hint="Give one of them.")
-    page_file = out.with_name(f"{out.stem}-checkpoint.pdf")
-    if not overwrite:
-        refuse_existing(out, page_file, signers_file(page_file))
+    if (out is None) == (printer is None):
+        raise UsageProblem("Labels go either into a file or on a printer.", hint="Give --out FILE or --printer ipp://HOST/PATH.")
     own = own_media(media_file)
     size = medium_named(medium, int(dpi), own)
     wanted = Wanted(texts=tags, line=line, everything=everything, link_only=link_only,
                     why=IssueReason.REPRINT if reprint else IssueReason.REPLACEMENT if replace else None)
+    if printer is not None:
+        if sheet is not None:
+            raise UsageProblem("A label printer prints one label after the other, not a sheet.", hint="Leave --sheet off.")
+        return _on_printer(wanted, printer, run_folder, size, copies, as_json)
+    if run_folder is not None or copies != 1:
+        raise UsageProblem("--run and --copies are for a printer.", hint="Leave them off, or give --printer.")
+    assert out is not None  # one of the two was given
+    return _into_file(wanted, out, size, sheet, own, overwrite, as_json)
+
+
+def _into_file(wanted: Wanted, out: Path, size: Medium, sheet: str | None, own: OwnMedia | None, overwrite: bool,
+               as_json: bool) -> int:
+    from vault.actions.checkpoint_page import signers_file, write_sheet_pages
+    from vault.actions.labelling import print_labels, sheet_named
+
+    page_file = out.with_name(f"{out.stem}-checkpoint.pdf")
+    if not overwrite:
+        refuse_existing(out, page_file, signers_file(page_file))
     at = desk()
     printed = print_labels(at, wanted, out=out, medium=size, sheet=sheet_named(sheet, size, own) if sheet else None,
                            progress=Progress("Drawing labels"))
-    page = write_sheet_pages(at, page_file)
+    pages = write_sheet_pages(at, page_file)
     if as_json:
-        say(json_text({"file": str(printed.path), "tags": list(printed.tags), "pages": str(page),
+        say(json_text({"file": str(printed.path), "tags": list(printed.tags), "pages": str(pages),
                        "without_settings": list(printed.without_settings),
                        "left_off": {tag: list(lines) for tag, lines in printed.left_off}}))
-        return
+        return 0
     _say_printed(printed, sheet)
-    say(f"Keep {page} with your papers, away from the vault: it holds the signers, and a lost vault comes back with it.")
+    _say_pages(pages)
+    return 0
+
+
+def _on_printer(wanted: Wanted, printer: str, folder: Path | None, size: Medium, copies: int, as_json: bool) -> int:
+    from vault.actions.checkpoint_page import write_sheet_pages
+    from vault.actions.print_on import print_on
+    from vault.cli.printing import Telling, say_run
+
+    at = desk()
+    folder = folder or Path(f"print-run-{at.now_s()}")
+    run = print_on(at, wanted, printer=printer, folder=folder, medium=size, copies=copies, progress=Telling())
+    pages = write_sheet_pages(at, folder / "papers-checkpoint.pdf")
+    code = say_run(run, as_json, {"pages": str(pages)})
+    if not as_json:
+        _say_pages(pages)
+    return code
+
+
+def _say_pages(pages: Path) -> None:
+    say(f"Keep {pages} with your papers, away from the vault: it holds the signers, and a lost vault comes back with it.")

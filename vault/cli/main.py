@@ -24,6 +24,7 @@ COMMANDS: dict[str, tuple[str, str, str]] = {
     "labels": ("label_life", "labels", "List a luminaire's label copies and what is wrong with them."),
     "found": ("label_life", "found", "Sign that a label was found elsewhere."),
     "withdraw-label": ("label_life", "withdraw_label", "Sign that labels no longer count."),
+    "printer": ("printing", "printer", "A label printer: what it has; resume a print run."),
     "sticker": ("sticker", "sticker", "The label's link and record on an NFC sticker: write, read."),
     "mark": ("mark", "mark", "Labels for bins, spares and control lines."),
     "scan": ("technician", "scan", "Read labels from pictures and verify them."),
