@@ -16,7 +16,7 @@ from labels.typeset import keeps_words, largest_cap
 from labels.zones import BESIDE, GAP_UM, STRIP, UPPER, Pen, code_edge, zones_of
 
 NOT_CARRIED = "Settings not in this code: look the tag up"
-LARGEST_CAP_UM = 5_600
+LARGEST_CAP_UM, STEP_UM = 5_600, 200
 TAG_CAP_UM, TAG_CAP_LEAST_UM = 4_000, 2_600
 
 Placed = tuple[list[TextLine], dict[str, Pen]]
@@ -143,18 +143,19 @@ def _texts(content: LabelContent, medium: Medium, zones: Mapping[str, Box], line
     if heading is None:
         raise LabelError("The tag, its digest and its version find no room on this label.", kind="too-big")
     fixed, pens = heading
-    small, large = least, medium.dots(LARGEST_CAP_UM)
-    best = _figures_and_lines(content.big, later, pens, small, least)
+    best = _figures_and_lines(content.big, later, pens, least, least)
     if best is None:
         raise LabelError("The large figures and the place find no room on this label.", kind="too-big")
-    # The largest figures that leave off no line that small figures leave room for.
-    while small < large:
-        middle = (small + large + 1) // 2
-        tried = _figures_and_lines(content.big, later, pens, middle, least)
+    # The largest figures that leave off no line that small figures leave room for, in steps that nobody sees.
+    step = medium.dots_up(STEP_UM)
+    fits, over = 0, (medium.dots(LARGEST_CAP_UM) - least) // step + 1
+    while over - fits > 1:
+        middle = (fits + over) // 2
+        tried = _figures_and_lines(content.big, later, pens, least + middle * step, least)
         if tried is not None and len(tried[1]) <= len(best[1]):
-            small, best = middle, tried
+            fits, best = middle, tried
         else:
-            large = middle - 1
+            over = middle
     texts, left_off, now = best
     for text in content.extras:
         spot = _into_first(text, FIGURES_FIRST, now, least)

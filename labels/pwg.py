@@ -14,7 +14,8 @@ HEADER_BYTES = 1796  # clause 4.3
 _POINTS_PER_INCH = 72
 _LONGEST = 128  # bytes in one run, and in one stretch of single ones
 _LINE_REPEATS = 256
-_RUN = re.compile(rb"(.)\1{2,127}", re.DOTALL)  # shorter runs save nothing
+# Shorter runs save nothing, and runs of anything but plain black or white are rare on a label.
+_RUN = re.compile(rb"[\x00]{3,128}|[\xff]{3,128}")
 
 
 class PixelKind(StrEnum):
@@ -53,9 +54,11 @@ def _packed(line: bytes) -> bytes:
     """A line's bytes as runs (count - 1, byte) and stretches of single bytes (257 - count, bytes): clause 4.4."""
     out, done = bytearray(), 0
     for run in _RUN.finditer(line):
-        out += _stretches(line[done : run.start()])
-        out += bytes((run.end() - run.start() - 1,)) + run[1]
-        done = run.end()
+        start, end = run.span()
+        if start > done:
+            out += _stretches(line[done:start])
+        out += bytes((end - start - 1, line[start]))
+        done = end
     return bytes(out + _stretches(line[done:]))
 
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from math import ceil
+from typing import NamedTuple
 
 from labels.boxes import Box, CodeBox, TextLine
 from labels.fonts import ink, size_for_cap, text_width
@@ -51,8 +51,7 @@ def zones_of(medium: Medium, capsule: CodeBox | None, link: CodeBox) -> Mapping[
     }
 
 
-@dataclass(frozen=True, slots=True)
-class Pen:
+class Pen(NamedTuple):
     """Where the next line begins. y: its capitals; taken: the last line's ink ends here."""
 
     box: Box
@@ -86,7 +85,3 @@ class Pen:
             line, pen = pen.put(part, cap, bold=bold, white=white)
             lines.append(line)
         return (lines, pen) if pen.taken <= self.box.bottom else None
-
-    def down(self, dots: int) -> Pen:
-        """The pen so many dots lower."""
-        return Pen(self.box, self.y + dots, self.taken)

@@ -7,8 +7,8 @@ import json
 import pytest
 from small_vault import Cli, SmallVault
 
-OWN = "[[medium]]\nname='70x45'\nwidth_mm=70\nheight_mm=45\n[[sheet]]\nname='two'\nwidth_mm=200\nheight_mm=100\ncolumns=2\nrows=1\n" \
-      "left_mm=10\ntop_mm=10\nacross_mm=80\ndown_mm=60\n"
+OWN = ("[[medium]]\nname='70x45'\nwidth_mm=70\nheight_mm=45\n[[sheet]]\nname='two'\nwidth_mm=200\nheight_mm=100\n"
+       "columns=2\nrows=1\nleft_mm=10\ntop_mm=10\nacross_mm=80\ndown_mm=60\n")
 
 
 @pytest.mark.parametrize(

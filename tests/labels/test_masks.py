@@ -48,7 +48,7 @@ def label_like(version: int, level: str, percent: int) -> list[util.QRData]:
             util.QRData("".join(digits), mode=util.MODE_NUMBER)]
 
 
-@pytest.mark.parametrize("percent", [5, 55, 90, 100])
+@pytest.mark.parametrize("percent", [5, 60, 100])
 @pytest.mark.parametrize("level", "LMQH")
 @pytest.mark.parametrize("version", range(1, 21))
 def test_a_symbol_is_the_one_that_qrcode_draws(version: int, level: str, percent: int) -> None:
@@ -67,6 +67,16 @@ def test_a_large_symbol_is_the_one_that_qrcode_draws(version: int, level: str) -
     assert np.array_equal(our_modules(parts, level, version), stock_modules(parts, level, version))
 
 
+@pytest.mark.parametrize(
+    ("version", "digits"),
+    [(2, "1000037"), (2, "1000158"), (2, "1000313"), (3, "1000346"), (3, "1000384"), (3, "1000417")],
+)
+def test_of_two_equally_good_masks_the_first_is_taken(version: int, digits: str) -> None:
+    """Digits for which two masks cost the same at level M: the mask of the lower number, as qrcode takes it."""
+    parts = [util.QRData(digits, mode=util.MODE_NUMBER)]
+    assert np.array_equal(our_modules(parts, "M", version), stock_modules(parts, "M", version))
+
+
 LETTERS = st.text("ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789 $%*+-./:", min_size=1, max_size=80)
 PART = st.one_of(
     st.text("0123456789", min_size=1, max_size=400).map(lambda text: util.QRData(text, mode=util.MODE_NUMBER)),
@@ -76,7 +86,7 @@ PART = st.one_of(
 )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(parts=st.lists(PART, min_size=1, max_size=4), level=LEVEL)
 def test_any_segments_make_the_symbol_that_qrcode_makes(parts: list[util.QRData], level: str) -> None:
     """Whatever the segments, their order and the level: qrcode's smallest version, and in it qrcode's modules."""
@@ -90,7 +100,7 @@ def repeated(digits: int, letters: int, count: int) -> list[util.QRData]:
             util.QRData("z" * count, mode=util.MODE_8BIT_BYTE)]
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(digits=st.integers(1, 2000), letters=st.integers(1, 300), count=st.integers(1, 200), level=LEVEL)
 def test_counting_bits_finds_the_version_that_qrcode_finds(digits: int, letters: int, count: int, level: str) -> None:
     """The version by arithmetic is qrcode's, which encodes to find it."""
@@ -144,7 +154,7 @@ def squares(draw: st.DrawFn) -> Modules:
     return (regular ^ noise).T if draw(st.booleans()) else regular ^ noise
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(modules=squares())
 def test_the_penalty_is_the_one_that_qrcode_finds(modules: Modules) -> None:
     """Any square of modules costs what qrcode's scan of it costs."""
