@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import json
 import os
+import re
 import shlex
 import subprocess
 import sys
@@ -32,6 +33,7 @@ class Story:
                     "GEARKEEP_CHECKPOINT_KEY": "keys/checkpoint.key", "PYTHONIOENCODING": "utf-8"}
         self.env.pop("GEARKEEP_KEY", None)
         self.step = 0
+        self.authority = ""  # its fingerprint, as init prints it for the binder
 
     def chapter(self, who: str, title: str) -> None:
         """A heading: who acts, and what for."""
@@ -91,7 +93,9 @@ def correct(folder: Path) -> None:
 
 def setting_up(story: Story) -> None:
     story.chapter("authority", "A vault is made, and who may sign is said")
-    story.run("init", "--host", "lx.example.eu", "--site", "Millrace Baths", show=20)
+    said = story.run("init", "--host", "lx.example.eu", "--site", "Millrace Baths", show=20)
+    found = re.search(r"[Aa]uthority fingerprint\s+((?:[0-9a-f]{4} ?)+)", said)
+    story.authority = found[1].strip() if found else ""
     for code, role in (("I01", "installer"), ("T01", "technician"), ("S01", "stores"), ("P01", "approver")):
         story.run("--key", "keys/authority.key", "signer", "add", code, "--role", role, "--new-key", f"keys/{code}.key")
     story.chapter("authority", "Ratings of the fixture types, driver models, circuits and lines are signed")
@@ -117,11 +121,14 @@ def handing_over(story: Story) -> dict[str, str]:
     tags |= {one["reference"]: one["tag"] for one in
              story.ask("--key", "keys/I01.key", "handover", "corrected.csv")["accepted"]}
     story.chapter("installer", "Labels are printed, each read back from its own raster; a checkpoint goes into the binder")
-    story.run("--key", "keys/I01.key", "label", "--all", "--out", "labels.pdf")
+    story.run("--key", "keys/I01.key", "label", "--all", "--sheet", "a4", "--out", "labels.pdf")
     story.run("--key", "keys/I01.key", "label", tags[FAILED_DRIVER], "--out", "label.png")
     story.run("--key", "keys/I01.key", "placed", tags[FAILED_DRIVER])
     story.run("checkpoint", "--out", "binder-checkpoint.txt")
     story.run("signer", "export", "signers.json")
+    story.chapter("installer", "A label for the line's cabinet, and an NFC sticker where a code would get dirty")
+    story.run("mark", "line", "D1", "--medium", "102x51", "--out", "line-D1.png")
+    story.run("sticker", "write", tags[FAILED_DRIVER], "--out", "sticker.ndef")
     return tags
 
 
@@ -161,6 +168,17 @@ def auditing(story: Story) -> None:
     (story.folder / "audit.json").write_text(json.dumps(result, indent=2) + "\n", encoding="utf-8")
 
 
+def losing_everything(story: Story) -> None:
+    story.chapter("authority", "The vault is lost. It comes back from its labels and the signers' pages")
+    paper = story.folder / "paper"
+    paper.mkdir()
+    for name in ("labels.pdf", "labels-checkpoint.pdf", "label-version-2.png"):
+        (paper / name).write_bytes((story.folder / name).read_bytes())
+    story.run("--key", "keys/authority.key", "rebuild", "--from-labels", "paper", "--authority", story.authority, "--out", "new.db",
+              show=8)
+    story.run("--vault", "new.db", "audit")
+
+
 def main() -> None:
     """Tell the whole story."""
     folder = Path(sys.argv[1]).resolve() if len(sys.argv) > 1 else HERE / "out"
@@ -171,6 +189,7 @@ def main() -> None:
     tags = handing_over(story)
     swapping(story, tags)
     auditing(story)
+    losing_everything(story)
     print(f"\nDone. Look at {folder / 'labels.pdf'}, {folder / 'label.png'} and {folder / 'fit.svg'}.")
 
 

@@ -48,7 +48,8 @@ def _mode(gears: Sequence[Gear]) -> str:
         if emergency is not None and emergency.mode is not NOT_SET:
             whole_hours = emergency.rated_duration_min % 60 == 0
             long = f"{emergency.rated_duration_min // 60} h" if whole_hours else f"{emergency.rated_duration_min} min"
-            return f"{words(emergency.mode)} {long.replace(' ', NO_BREAK)}"
+            mode = words(emergency.mode).replace("switched-", "switched ")
+            return f"{mode} {long.replace(' ', NO_BREAK)}"
     control = gears[0].settings.control
     return _PROTOCOL[control.protocol if control else Protocol.NONE]
 

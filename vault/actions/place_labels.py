@@ -14,7 +14,7 @@ from vault.db.session import Session, Vault
 from vault.domain.driver import DriverModel
 from vault.domain.record import Reason, Record
 from vault.domain.schema import words
-from vault.domain.site import Line
+from vault.domain.site import Line, LineKind
 from vault.domain.units import ma, mv, mw
 from vault.errors import GearkeepError, UsageProblem
 from vault.spares.levels import shelves
@@ -77,6 +77,10 @@ def _abilities(driver: DriverModel) -> Iterable[str]:
     yield "set by " + ", ".join(words(means.way) for means in driver.means)
 
 
+_KIND = {LineKind.DALI: "DALI", LineKind.CENTRAL_BATTERY_BUS: "Central battery",
+         LineKind.SELF_CONTAINED_EMERGENCY_BUS: "Emergency"}
+
+
 def line_label(name: str) -> Content:
     """A control line: what hangs on it, its addresses in runs as the site writes them, and the free ones."""
 
@@ -96,7 +100,7 @@ def line_label(name: str) -> Content:
                  f"used {_runs(used, base)}", f"free {_runs(free, base)}" if len(used) < most else "no address is free"]
         return LabelContent(tag_shown=f"Line {name}", link_text=place_link(session.genesis.host, Place.LINE, name),
                             capsule_text=None, lines=tuple(text for text in lines if text),
-                            big=(BigFigure(caption="", value=f"{words(line.kind)} {len(used)}/{most}"),), must=1)
+                            big=(BigFigure(caption="", value=f"{_KIND[line.kind]}, {len(used)} of {most}"),), must=1)
 
     return content
 
