@@ -174,8 +174,8 @@ def losing_everything(story: Story) -> None:
     paper.mkdir()
     for name in ("labels.pdf", "labels-checkpoint.pdf", "label-version-2.png"):
         (paper / name).write_bytes((story.folder / name).read_bytes())
-    story.run("--key", "keys/authority.key", "rebuild", "--from-labels", "paper", "--authority", story.authority, "--out", "new.db",
-              show=8)
+    story.run("--key", "keys/authority.key", "rebuild", "--from-labels", "paper", "--authority", story.authority,
+              "--out", "new.db", show=8)
     story.run("--vault", "new.db", "audit")
 
 

@@ -97,7 +97,7 @@ def test_the_reason_of_a_copy_goes_with_the_run(small: SmallVault, peer: Peer) -
 def test_a_size_that_the_printer_lacks_is_refused_before_anything(small: SmallVault, peer: Peer) -> None:
     """The refusal names what the printer has; nothing is kept, printed or signed."""
     before = small.sizes()
-    with pytest.raises(LabelError, match="101.6 × 50.8 mm") as caught:
+    with pytest.raises(LabelError, match=r"101\.6 × 50\.8 mm") as caught:
         print_on(small.desk("I01"), Wanted(texts=[small.tags["CH-007"]]), printer=peer.uri, folder=small.folder / "run",
                  medium=MEDIA["102x51"])
     assert (caught.value.kind, small.sizes(), (small.folder / "run").exists()) == ("no-medium", before, False)

@@ -94,7 +94,8 @@ def test_a_sheet_holds_many_labels(small: SmallVault) -> None:
 
 @pytest.mark.parametrize(
     ("out", "texts", "kind"),
-    [("labels.png", ["CH-007", "CH-008"], "bad-format"), ("labels.txt", ["CH-007"], "bad-format"), ("labels.pdf", [], "not-found")],
+    [("labels.png", ["CH-007", "CH-008"], "bad-format"), ("labels.txt", ["CH-007"], "bad-format"),
+     ("labels.pdf", [], "not-found")],
 )
 def test_a_wrong_wish_signs_nothing(small: SmallVault, out: str, texts: list[str], kind: str) -> None:
     """Two labels in one picture, a file of no known kind, nobody named: refused, and the journal stays as it was."""

@@ -4,22 +4,32 @@ from __future__ import annotations
 
 import csv
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
+from pathlib import Path
 
 import cbor2
+import numpy as np
 import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+from PIL import Image
 from small_vault import DEMO, HOST, NOW_S, SmallVault, readback
+from zxingcpp import BarcodeFormat, create_barcode
 
+from labels.content import LabelContent
+from labels.layout import lay_out
+from labels.media import MEDIA
+from labels.raster import raster
 from vault.actions.changes import revise
-from vault.actions.keeping import signer_list
+from vault.actions.checkpoint_page import write_checkpoint_page
+from vault.actions.keeping import audit, signer_list
 from vault.actions.labelling import Wanted, print_labels
-from vault.actions.scanning import Scanned, scan
+from vault.actions.scanning import Scanned, scan, scan_lines
 from vault.actions.setup import withdraw_signer
 from vault.actions.swap import swap
 from vault.domain.record import ChangeClass, Record
 from vault.domain.settings import Protocol
+from vault.domain.tag import shown
 from vault.errors import UsageProblem, VerificationError
 from vault.trust.capsule import capsule_text, link
 from vault.trust.statements import Kind
@@ -124,7 +134,7 @@ BAD: dict[str, tuple[Callable[[SmallVault], str], str]] = {
     "damaged digit": (_damaged, "bad-signature"),
     "truncated record": (lambda s: _capsule(s, _newest_bytes(s)[:-20]), "truncated"),
     "one byte too many": (lambda s: _capsule(s, _newest_bytes(s) + b"\0"), "not-deterministic"),
-    "foreign link": (lambda _: "https://shop.example.org/offer?id=7", "foreign-link"),
+    "foreign link": (lambda _: "https://shop.example.org/offer?id=7", "foreign-code"),
     "wrong check character": (lambda s: link(HOST, s.tags["CH-007"])[:-1] + "Z", "bad-tag"),
     "letters among the digits": (lambda s: s.label_text("CH-007") + "A", "bad-digits"),
     "future version": (_future, "future-version"),
@@ -254,3 +264,158 @@ def test_a_record_with_all_the_same_fields_is_read_whole(small: SmallVault) -> N
     for reference in ("ST-N1", "CA-001", "CB1-01", "EX-001", "CV-001"):
         record: Record | None = _offline(small, small.label_text(reference)).record
         assert record == small.seen(reference).record
+
+
+def _drawn(link_text: str, capsule: str | None) -> Image.Image:
+    """A label with these texts in its codes."""
+    label = LabelContent(tag_shown="", link_text=link_text, capsule_text=capsule, big=(), lines=())
+    return raster(lay_out(label, MEDIA["60x40"])).convert("L")
+
+
+def _kept(small: SmallVault, *pictures: Image.Image) -> str:
+    """Labels on one sheet, in a row, as a file."""
+    paper = Image.new("L", (sum(one.width + 24 for one in pictures), max(one.height for one in pictures) + 24), 255)
+    for number, one in enumerate(pictures):
+        paper.paste(one, (12 + sum(before.width + 24 for before in pictures[:number]), 12))
+    paper.save(small.folder / "photo.png")
+    return str(small.folder / "photo.png")
+
+
+def _seen(small: SmallVault, *pictures: Image.Image) -> list[Scanned]:
+    return scan([_kept(small, *pictures)], text=None, vault=small.open(), trust_text=None)
+
+
+def _label(small: SmallVault, reference: str) -> Image.Image:
+    return _drawn(link(HOST, small.tags[reference]), small.label_text(reference))
+
+
+def _tags_and_kinds(read: list[Scanned]) -> set[tuple[str | None, str | None]]:
+    return {(one.tag, one.problem[0] if one.problem else None) for one in read}
+
+
+def test_two_codes_of_one_label_that_disagree(small: SmallVault) -> None:
+    """A link of one luminaire stuck over another's label: neither is believed, both tags are named, no figure is shown."""
+    [read] = _seen(small, _drawn(link(HOST, small.tags["CH-007"]), small.label_text("CH-008")))
+    assert read.problem is not None and read.problem[0] == "codes-disagree" and read.record is None
+    assert all(shown(small.tags[name]) in read.problem[1] for name in ("CH-007", "CH-008"))
+
+
+def test_two_codes_that_name_two_hosts_disagree(small: SmallVault) -> None:
+    """The same tag in another vault's link."""
+    [read] = _seen(small, _drawn(link("other.example", small.tags["CH-007"]), small.label_text("CH-007")))
+    assert read.problem is not None and read.problem[0] == "codes-disagree" and "OTHER.EXAMPLE" in read.problem[1]
+
+
+def test_labels_in_one_picture_do_not_get_mixed_up(small: SmallVault) -> None:
+    """Two whole labels; and two of which one shows its link alone, the other its capsule alone."""
+    whole = [_label(small, "CH-007"), _label(small, "CH-008")]
+    half = [picture.copy() for picture in whole]
+    half[0].paste(200, (0, 0, 400, 472))
+    half[1].paste(200, (420, 200, 709, 472))
+    expected = {(small.tags["CH-007"], None), (small.tags["CH-008"], None)}
+    assert _tags_and_kinds(_seen(small, *whole)) == expected
+    assert _tags_and_kinds(_seen(small, *half)) == expected
+
+
+def test_an_old_and_a_new_label_of_one_luminaire_are_both_told(small: SmallVault) -> None:
+    """Each with its own version."""
+    old = _label(small, "CH-007")
+    revise(small.desk("I01"), small.tags["CH-007"], changes={"channels.1.current_ma": "650"})
+    read = _seen(small, old, _label(small, "CH-007"))
+    assert {(one.record.version, one.newest) for one in read if one.record} == {(1, False), (2, True)}
+
+
+def _code(text: str) -> Image.Image:
+    return Image.fromarray(np.array(create_barcode(text, BarcodeFormat.QRCode).to_image(scale=6, add_quiet_zones=True)))
+
+
+SHOP = "https://shop.example.org/offer?id=7"
+OTHERS = [(SHOP, "foreign-code"), ("WIFI:S:guests;;", "foreign-code"), ("Model 4711", "foreign-code"),
+          ("HTTPS://LX.EXAMPLE.EU/D/GEN-50-1050", "place-code"), ("HTTPS://LX.EXAMPLE.EU/N/L2-A", "place-code"),
+          ("HTTPS://LX.EXAMPLE.EU/S/0/1-8#388", "signers-code"), ("HTTPS://LX.EXAMPLE.EU/L/7K3D9QXW7", "bad-tag")]  # fmt: skip
+
+
+@pytest.mark.parametrize(("text", "kind"), OTHERS)
+def test_codes_that_are_no_luminaires_label(small: SmallVault, text: str, kind: str) -> None:
+    """Somebody else's code, a place's, a signer's and a misread one are told apart."""
+    [read] = _seen(small, _code(text))
+    assert read.problem is not None and read.problem[0] == kind and read.record is None
+
+
+def test_a_foreign_code_is_named_by_its_beginning(small: SmallVault) -> None:
+    """Sixty characters of it at most."""
+    [read] = _seen(small, _code("ABC:" + "x" * 200))
+    assert read.problem is not None and f"'ABC:{'x' * 56}'" in read.problem[1]
+
+
+def test_a_makers_code_beside_the_label_does_no_harm(small: SmallVault) -> None:
+    """The label is verified, and the other code is noted."""
+    [read] = _seen(small, _label(small, "CH-007"), _code(SHOP))
+    assert (read.problem, read.tag) == (None, small.tags["CH-007"])
+    assert len(read.notes) == 1 and SHOP in read.notes[0]
+
+
+def test_a_spares_label_tells_what_the_vault_knows(small: SmallVault) -> None:
+    """With the vault its output, without it its name alone."""
+    with_vault, without = _seen(small, _code(OTHERS[3][0])), scan([_kept(small, _code(OTHERS[3][0]))], text=None, vault=None,
+                                                                  trust_text=None)  # fmt: skip
+    assert with_vault[0].problem is not None and "GEN-50-1050: " in with_vault[0].problem[1]
+    assert without[0].problem is not None and without[0].problem[1].endswith("GEN-50-1050.")
+
+
+def test_a_checkpoints_page_is_named_for_what_it_is(small: SmallVault) -> None:
+    """With the command that wants it, and the file it is in."""
+    path = small.folder / "page.pdf"
+    write_checkpoint_page(small.desk("I01"), path)
+    read = scan([str(path)], text=None, vault=small.open(), trust_text=None)
+    told = {one.problem[0]: one.problem[2] for one in read if one.problem}
+    assert set(told) == {"checkpoint-code", "signers-code"}
+    assert told["checkpoint-code"].endswith(f"gearkeep audit --checkpoint {path}")
+    assert audit(small.open(), [path]).faults == ()
+
+
+def _spoilt(picture: Image.Image, left: int, top: int, right: int, bottom: int) -> Image.Image:
+    picture = picture.copy()
+    picture.paste(90, (left, top, right, bottom))
+    return picture
+
+
+def test_a_capsule_that_cannot_be_decoded_is_noted_beside_its_link(small: SmallVault) -> None:
+    """The vault is asked by the link; the note says that the other code was not read."""
+    read = _seen(small, _spoilt(_label(small, "CH-007"), 90, 130, 320, 250))
+    assert _tags_and_kinds(read) == {(small.tags["CH-007"], None)} and len(read[0].notes) == 1
+
+
+def test_a_folder_is_scanned_in_the_order_of_its_names(small: SmallVault) -> None:
+    """Pictures alone; a text beside them is left alone, and an unreadable picture is told."""
+    folder = small.folder / "photos"
+    folder.mkdir()
+    for name, reference in (("b.png", "CH-008"), ("a.png", "CH-007")):
+        _label(small, reference).save(folder / name)
+    (folder / "c.jpg").write_bytes(b"no picture")
+    (folder / "notes.txt").write_text("ladder", encoding="utf-8")
+    read = scan([str(folder)], text=None, vault=small.open(), trust_text=None)
+    assert [(Path(one.source).name, one.tag) for one in read] == [
+        ("a.png", small.tags["CH-007"]), ("b.png", small.tags["CH-008"]), ("c.jpg", None)]  # fmt: skip
+
+
+def test_an_empty_folder_is_told(small: SmallVault) -> None:
+    """With the kinds of files that are looked for."""
+    (small.folder / "photos").mkdir()
+    [read] = scan([str(small.folder / "photos")], text=None, vault=small.open(), trust_text=None)
+    assert read.problem is not None and read.problem[0] == "no-pictures" and ".heic" in read.problem[2]
+
+
+def test_lines_of_a_hand_scanner_are_judged_one_by_one(small: SmallVault) -> None:
+    """Each as it comes, the next one not yet asked for."""
+    asked: list[str] = []
+
+    def lines() -> Iterator[str]:
+        for text in (small.label_text("CH-007"), "nonsense", SHOP):
+            asked.append(text)
+            yield text
+
+    answers = scan_lines(lines(), vault=small.open(), trust_text=None)
+    first = next(answers)
+    assert (first.tag, first.problem, len(asked)) == (small.tags["CH-007"], None, 1)
+    assert [one.problem and one.problem[0] for one in answers] == ["bad-tag", "foreign-code"]

@@ -10,7 +10,7 @@ import zxingcpp
 from label_samples import LINK, content
 from PIL import Image, ImageOps
 
-from labels import reading
+from labels import pictures
 from labels.content import LabelContent
 from labels.errors import LabelError
 from labels.layout import lay_out
@@ -129,9 +129,9 @@ def test_usual_picture_files_are_read(tmp_path: Path, suffix: str) -> None:
 def test_the_largest_picture_that_is_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A picture of just the allowed pixels is read; with one pixel fewer allowed it is refused with its size."""
     drawn(OTHER).save(tmp_path / "photo.png")
-    monkeypatch.setattr(reading, "MAX_PIXELS", 709 * 472)
+    monkeypatch.setattr(pictures, "MAX_PIXELS", 709 * 472)
     assert [found.text for found in read_picture(tmp_path / "photo.png")] == [OTHER.link_text]
-    monkeypatch.setattr(reading, "MAX_PIXELS", 709 * 472 - 1)
+    monkeypatch.setattr(pictures, "MAX_PIXELS", 709 * 472 - 1)
     with pytest.raises(LabelError, match="709 × 472") as caught:
         read_picture(tmp_path / "photo.png")
     assert caught.value.kind == "too-large"

@@ -71,5 +71,5 @@ def test_what_cannot_be_is_refused_by_name(tmp_path: Path, text: str, said: str)
 
 def test_a_file_that_is_not_there_is_named(tmp_path: Path) -> None:
     """The message names the file."""
-    with pytest.raises(LabelError, match="none.toml cannot be read"):
+    with pytest.raises(LabelError, match=r"none\.toml cannot be read"):
         read_media(tmp_path / "none.toml")

@@ -31,9 +31,10 @@ _HINT = "Give a file made by gearkeep checkpoint --out FILE, or a photograph of 
 
 
 def _read(path: Path) -> list[str]:
-    """The notes in a file: one in a text file, one for each code in a photograph of a checkpoint page."""
+    """The notes in a file: one in a text file, one for each code in a photograph or a PDF of a checkpoint page."""
     try:
-        texts = [path.read_text(encoding="utf-8")]
+        # A PDF may well consist of plain letters alone.
+        texts = _texts_in_picture(path) if path.suffix.lower() == ".pdf" else [path.read_text(encoding="utf-8")]
     except UnicodeDecodeError:
         texts = _texts_in_picture(path)
     except OSError as problem:

@@ -12,10 +12,12 @@ from vault.domain.tag import shown
 from vault.errors import GearkeepError, VerificationError
 from vault.trust.capsule import LabelText, parse_text
 from vault.trust.grant_code import is_grant_code
-from vault.trust.place_link import Place, parse_place
+from vault.trust.place_link import Place, PlaceText, parse_place
 
 PLACES = {Place.BIN: "a bin of the store", Place.SPARE: "a spare", Place.LINE: "a control line"}
 FIRST_CHARACTERS = 60
+
+Read = tuple[FoundCode, LabelText]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,22 +31,31 @@ class Said:
     notes: tuple[str, ...] = ()
 
 
-def parse_code(text: str, source: str) -> LabelText:
+class PlaceLabel(VerificationError):
+    """A label that stands on no luminaire. read: what its link says."""
+
+    def __init__(self, read: PlaceText) -> None:
+        super().__init__(f"This label stands on {PLACES[read.place]}, not on a luminaire: {', '.join(read.names)}.",
+                         kind="place-code", hint="Scan the label on the luminaire's housing.")
+        self.read = read
+
+
+def parse_code(text: str, file: str) -> LabelText:
     """What a code says. Codes of this program's own that stand on no luminaire are named for what they are.
+    file: where it was read, to be handed on.
 
     Raises GearkeepError or VerificationError: checkpoint-code, signers-code, place-code, foreign-code, and those of
     vault.trust.capsule.parse_text.
     """
     if is_checkpoint(text):
         raise VerificationError("This is a signed checkpoint of the journal, not a label.", kind="checkpoint-code",
-                                hint=f"Hold the vault against it: gearkeep audit --checkpoint {source}")
+                                hint=f"Hold the vault against it: gearkeep audit --checkpoint {file}")
     if is_grant_code(text):
         raise VerificationError("This is a code of a page of signers, not a label.", kind="signers-code",
                                 hint="Such pages bring a lost vault's signers back: gearkeep rebuild --from-labels FOLDER")
     place = parse_place(text)
     if place is not None:
-        raise VerificationError(f"This label stands on {PLACES[place.place]}, not on a luminaire: {', '.join(place.names)}.",
-                                kind="place-code", hint="Scan the label on the luminaire's housing.")
+        raise PlaceLabel(place)
     try:
         return parse_text(text)
     except GearkeepError as problem:
@@ -54,9 +65,9 @@ def parse_code(text: str, source: str) -> LabelText:
                                 kind="foreign-code", hint=problem.hint) from None
 
 
-def _code_in_picture(code: FoundCode, source: str) -> LabelText | GearkeepError:
+def _code_in_picture(code: FoundCode, file: str) -> LabelText | GearkeepError:
     try:
-        return parse_code(code.text, source)
+        return parse_code(code.text, file)
     except GearkeepError as problem:
         if problem.kind != "bad-tag" or re.search("[/#]", code.text):
             return problem
@@ -65,40 +76,39 @@ def _code_in_picture(code: FoundCode, source: str) -> LabelText | GearkeepError:
                                  kind="foreign-code", hint="Scan the luminaire's own label.")
 
 
-def said_by(readings: Iterable[Reading], source: str) -> Said:
-    """Everything that one source says, a film's frames taken together."""
+def said_by(readings: Iterable[Reading], name: str, file: str, *, film: bool = False) -> Said:
+    """Everything that one source says, a film's frames taken together. In a film codes are passed by and blurred, so that
+    one left unread says nothing.
+    """
     labels: list[LabelText] = []
     problems: list[GearkeepError] = []
-    unread: list[GearkeepError] = []
     notes: list[str] = []
     for reading in readings:
-        read = [(code, _code_in_picture(code, source)) for code in reading.codes]
+        read = [(code, _code_in_picture(code, file)) for code in reading.codes]
         good = [(code, label) for code, label in read if isinstance(label, LabelText)]
         problems += [problem for _, problem in read if isinstance(problem, GearkeepError)]
-        apart = _disagreeing(good)
-        problems += [_disagreement(link, capsule) for link, capsule in apart]
-        spoilt = {id(label) for pair in apart for label in pair}
-        labels += [label for _, label in good if id(label) not in spoilt]
-        for broken in reading.unread:
+        spoilt = set()
+        for (code, link), (other, capsule) in _disagreeing(good):
+            problems.append(_disagreement(link, capsule))
+            spoilt |= {code, other}
+        labels += [label for code, label in good if code not in spoilt]
+        for broken in () if film else reading.unread:
             if any(beside(broken, code) for code, _ in good):
                 notes.append("One code of a label could not be read; the other one was.")
             else:
-                unread.append(_damaged(source))
-    held, films = fullest(labels), not isinstance(readings, Sequence) or len(readings) > 1
+                problems.append(_damaged(name))
     foreign = [problem for problem in problems if problem.kind == "foreign-code"]
-    if held and foreign:
+    if labels:
+        # A maker's own code on the housing is no fault of the label.
         problems = [problem for problem in problems if problem.kind != "foreign-code"]
         notes += [f"Beside it: {problem.what}" for problem in foreign]
-    return Said(labels=tuple(held), problems=_each_once(problems + ([] if films else unread)), notes=tuple(dict.fromkeys(notes)))
+    once = {(problem.kind, problem.what): problem for problem in problems}
+    return Said(labels=tuple(fullest(labels)), problems=tuple(once.values()), notes=tuple(dict.fromkeys(notes)))
 
 
-def _damaged(source: str) -> GearkeepError:
-    problem = nothing_read(source, damaged=1)
+def _damaged(name: str) -> GearkeepError:
+    problem = nothing_read(name, damaged=1)
     return VerificationError(problem.what, kind=problem.kind, hint=problem.hint)
-
-
-def _each_once(problems: Iterable[GearkeepError]) -> tuple[GearkeepError, ...]:
-    return tuple({(problem.kind, problem.what): problem for problem in problems}.values())
 
 
 def fullest(labels: Iterable[LabelText]) -> list[LabelText]:
@@ -112,13 +122,13 @@ def _name(label: LabelText) -> tuple[str | None, str]:
     return label.host, label.tag
 
 
-def _disagreeing(good: Sequence[tuple[FoundCode, LabelText]]) -> list[tuple[LabelText, LabelText]]:
+def _disagreeing(good: Sequence[Read]) -> list[tuple[Read, Read]]:
     """Link and capsule that stand on one label and name different luminaires, where neither has its own partner."""
-    links = [(code, label) for code, label in good if label.signed_bytes is None]
-    capsules = [(code, label) for code, label in good if label.signed_bytes is not None]
+    links = [one for one in good if one[1].signed_bytes is None]
+    capsules = [one for one in good if one[1].signed_bytes is not None]
     paired = {_name(label) for _, label in links} & {_name(label) for _, label in capsules}
-    return [(label, other) for code, label in links for capsule, other in capsules
-            if _name(label) not in paired and _name(other) not in paired and on_same_label(code, capsule)]
+    return [(link, capsule) for link in links for capsule in capsules if _name(link[1]) not in paired
+            and _name(capsule[1]) not in paired and on_same_label(link[0], capsule[0])]
 
 
 def _disagreement(link: LabelText, capsule: LabelText) -> GearkeepError:

@@ -20,10 +20,14 @@ def quiet(what: str, done: int, total: int) -> None:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Source:
-    """One picture, one page of a PDF, or one film. readings: of a film one for each frame that brought something new."""
+    """One picture, one page of a PDF, or one film. file: what to hand to another command. readings: of a film one for each
+    frame that brought something new.
+    """
 
     name: str
+    file: str
     readings: tuple[Reading, ...]
+    film: bool = False
 
 
 Found = Source | tuple[str, LabelError]
@@ -62,30 +66,30 @@ def _read(path: Path, progress: Progress) -> Iterator[Found]:
         if path.suffix.lower() in FILM_SUFFIXES:
             yield _film(name, read_film(path, lambda done, total: progress(name, done, total)))
             return
-        readings = list(read_pages(path))
+        readings = list(read_pages(path, lambda done, total: progress(name, done, total)))
     except LabelError as problem:
         yield name, problem
         return
     if len(readings) == 1:
-        yield _source(name, readings[0])
+        yield _source(name, name, readings[0])
         return
     full = [(number, one) for number, one in enumerate(readings, 1) if one.codes or one.unread]
     if not full:
         yield name, nothing_read(name, damaged=0)
     for number, one in full:
-        yield _source(f"{name}, page {number}", one)
+        yield _source(f"{name}, page {number}", name, one)
 
 
-def _source(name: str, reading: Reading) -> Found:
+def _source(name: str, file: str, reading: Reading) -> Found:
     if not reading.codes:
         return name, nothing_read(name, damaged=reading.damaged)
-    return Source(name=name, readings=(reading,))
+    return Source(name=name, file=file, readings=(reading,))
 
 
 def _film(name: str, film: Film) -> Found:
     if not film.readings:
         return name, nothing_read(f"{name} ({film.looks} frames)", damaged=int(film.damaged))
-    return Source(name=name, readings=film.readings)
+    return Source(name=name, file=name, readings=film.readings, film=True)
 
 
 def _camera(number: int, progress: Progress) -> Iterator[Found]:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
-from pathlib import Path
 
 from labels.errors import LabelError
-from labels.reading import read_picture
 from vault.actions.luminaire import View, full_gears, view
+from vault.actions.scan_codes import PlaceLabel, parse_code, said_by
+from vault.actions.scan_sources import Progress, gather, quiet
 from vault.db import queries
 from vault.db.session import Session, Vault
 from vault.domain.driver import DriverModel
@@ -18,7 +18,7 @@ from vault.domain.record import Record, settings_differ
 from vault.domain.settings import Gear
 from vault.domain.tag import from_bytes, one_mistake_away, shown
 from vault.errors import GearkeepError, UsageProblem, VerificationError
-from vault.trust.capsule import LabelText, parse_text
+from vault.trust.capsule import LabelText
 from vault.trust.cose import digest as digest_of
 from vault.trust.statements import Kind
 from vault.trust.trustlist import TrustList, load
@@ -30,7 +30,7 @@ class Scanned:
     """One label. problem: (kind, what, hint) when it cannot be trusted; then record is None and no figure is shown.
 
     newest: whether it is the vault's newest version, None when no vault was asked. as_of: for a reader without a
-    vault, how old the list of signers is.
+    vault, how old the list of signers is. notes: what else was seen beside it.
     """
 
     source: str
@@ -42,6 +42,7 @@ class Scanned:
     as_of: str | None
     seen: View | None
     problem: tuple[str, str, str] | None
+    notes: tuple[str, ...] = ()
 
     @property
     def current(self) -> bool:
@@ -115,25 +116,6 @@ def _no_trust(label: LabelText) -> GearkeepError:
                              hint="Give --vault FILE, or --trust FILE with the vault's list of signers.")
 
 
-def _texts_of(source: str) -> list[str]:
-    return [code.text for code in read_picture(Path(source))]
-
-
-def _fullest(texts: Iterable[str]) -> list[LabelText | GearkeepError]:
-    """One reading for each tag: the one with settings where both codes of a label were read."""
-    best: dict[str, LabelText] = {}
-    bad: list[LabelText | GearkeepError] = []
-    for text in texts:
-        try:
-            label = parse_text(text)
-        except GearkeepError as problem:
-            bad.append(problem)
-            continue
-        if label.tag not in best or label.signed_bytes is not None:
-            best[label.tag] = label
-    return [*best.values(), *bad]
-
-
 def judge_offline(one: Scanned, spare: DriverModel) -> list[tuple[Gear, Fit]]:
     """A spare against what the label itself carries of the rating; no vault is needed. Empty for an unverified label."""
     if one.record is None:
@@ -141,27 +123,57 @@ def judge_offline(one: Scanned, spare: DriverModel) -> list[tuple[Gear, Fit]]:
     return [(gear, fit_offline(gear, one.record.essentials, spare)) for gear in full_gears(one.record)]
 
 
-def scan(sources: Sequence[str], *, text: str | None, vault: Vault | None, trust_text: str | None) -> list[Scanned]:
-    """Read and verify labels. Every label gets a result; what cannot be trusted says why and shows no figure."""
-    if text is None and not sources:
+def scan(sources: Sequence[str], *, text: str | None, vault: Vault | None, trust_text: str | None, camera: int | None = None,
+         progress: Progress = quiet) -> list[Scanned]:
+    """Read and verify labels. Every label gets a result; what cannot be trusted says why and shows no figure.
+
+    sources: picture files, PDFs, films, folders of them. text: what a hand scanner read or somebody typed. camera: a
+    camera's number. vault and trust_text (the list of signers): what to verify with.
+    """
+    if text is None and not sources and camera is None:
         raise UsageProblem("There is nothing to scan.", hint="Give pictures, or --text with what a scanner read.")
     trust = load(trust_text) if trust_text is not None else None
-    results: list[Scanned] = []
-    session_texts = [("text", [text])] if text is not None else []
-    for source in sources:
-        try:
-            session_texts.append((source, _texts_of(source)))
-        except LabelError as problem:
-            results.append(_trouble(source, None, problem))
-    for source, texts in session_texts:
-        for label in _fullest(t for t in texts if t is not None):
-            results.append(_judge(source, label, vault, trust))
+    results = [] if text is None else [_judge_text("text", text, vault, trust)]
+    for found in gather(sources, camera=camera, progress=progress):
+        if isinstance(found, tuple):
+            results.append(_trouble(found[0], None, found[1]))
+            continue
+        said = said_by(found.readings, found.name, found.file, film=found.film)
+        judged = [_judge(found.name, label, vault, trust) for label in said.labels]
+        judged += [_untold(found.name, problem, vault) for problem in said.problems]
+        results += [replace(one, notes=said.notes) if number == 0 else one for number, one in enumerate(judged)]
     return results
 
 
-def _judge(source: str, label: LabelText | GearkeepError, vault: Vault | None, trust: TrustList | None) -> Scanned:
-    if isinstance(label, GearkeepError):
-        return _trouble(source, None, label)
+def scan_lines(lines: Iterable[str], *, vault: Vault | None, trust_text: str | None) -> Iterator[Scanned]:
+    """Judge what a hand scanner types, one line each, as it comes."""
+    trust = load(trust_text) if trust_text is not None else None
+    for number, line in enumerate(lines, 1):
+        yield _judge_text(f"line {number}", line, vault, trust)
+
+
+def _judge_text(source: str, text: str, vault: Vault | None, trust: TrustList | None) -> Scanned:
+    try:
+        label = parse_code(text, "FILE")
+    except GearkeepError as problem:
+        return _untold(source, problem, vault)
+    return _judge(source, label, vault, trust)
+
+
+def _untold(source: str, problem: GearkeepError, vault: Vault | None) -> Scanned:
+    """What is no luminaire's label; of a bin's, a spare's or a line's the vault knows more."""
+    if isinstance(problem, PlaceLabel) and vault is not None:
+        from vault.actions.place_labels import told
+
+        try:
+            with vault.reading() as session:
+                problem = VerificationError(told(session, problem.read), kind=problem.kind, hint=problem.hint)
+        except GearkeepError as other:
+            problem = other
+    return _trouble(source, None, problem)
+
+
+def _judge(source: str, label: LabelText, vault: Vault | None, trust: TrustList | None) -> Scanned:
     try:
         if trust is not None:
             return _offline(trust, source, label)
@@ -171,5 +183,3 @@ def _judge(source: str, label: LabelText | GearkeepError, vault: Vault | None, t
             return _in_vault(session, source, label)
     except GearkeepError as problem:
         return _trouble(source, label.tag, problem)
-
-

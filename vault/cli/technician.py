@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -9,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from vault.cli import technician_text as words_of
+from vault.cli.scan_input import SourceProgress, typed_lines
 from vault.cli.shell import command, desk, json_text, open_vault, refuse_existing, say, table, vault_was_given
 from vault.errors import UsageProblem
 
@@ -44,36 +46,64 @@ def _good(one: Scanned) -> bool:
 
 
 @command(example="gearkeep --vault vault.db scan photo.jpg")
-@click.argument("images", nargs=-1)
+@click.argument("images", metavar="[PICTURE|PDF|FILM|FOLDER]...", nargs=-1)
 @click.option("--text", help="What a hand scanner read, or a tag typed from the label.")
+@click.option("--stdin", "from_stdin", is_flag=True, help="Answer each line that a hand scanner types, until the input ends.")
+@click.option("--camera", type=click.IntRange(0, 99), help="Read from this camera; 0 is the first. Needs OpenCV.")
 @click.option("--trust", type=click.Path(path_type=Path), help="List of signers (signer export), when no vault is at hand.")
 @click.option("--spare", help="Judge this driver model against what the label carries; needs --drivers.")
 @click.option("--drivers", type=click.Path(path_type=Path), help="TOML file with the driver models, when no vault is at hand.")
-def scan(images: tuple[str, ...], text: str | None, trust: Path | None, spare: str | None, drivers: Path | None,
-         as_json: bool) -> int:
+def scan(images: tuple[str, ...], text: str | None, from_stdin: bool, camera: int | None, trust: Path | None,
+         spare: str | None, drivers: Path | None, as_json: bool) -> int:
     """Read labels from pictures and verify them, with the vault or with a list of signers alone.
 
-    Figures are shown only when their signature is good. With --spare and --drivers a spare is judged as far as the few
-    limits on the label reach; what they do not tell stays "cannot tell".
+    Pictures are PNG, JPEG, HEIC and other usual files, PDFs, films (with OpenCV), and folders of all these. Figures are
+    shown only when their signature is good. With --spare and --drivers a spare is judged as far as the few limits on the
+    label reach; what they do not tell stays "cannot tell".
     """
-    from vault.actions.scanning import judge_offline
     from vault.actions.scanning import scan as act
+    from vault.actions.scanning import scan_lines
 
+    if from_stdin and (images or text is not None or camera is not None):
+        raise UsageProblem("--stdin reads what a hand scanner types, and nothing else beside it.",
+                           hint="Leave pictures, --text and --camera out, or --stdin.")
     model = _model_in(drivers, spare)
     vault = open_vault() if trust is None and vault_was_given() else None
-    results = act(images, text=text, vault=vault, trust_text=_trust_text(trust))
+    if from_stdin:
+        good = [_answer(one, model, as_json) for one in scan_lines(typed_lines(), vault=vault, trust_text=_trust_text(trust))]
+        return 0 if good and all(good) else 1
+    results = act(images, text=text, vault=vault, trust_text=_trust_text(trust), camera=camera, progress=SourceProgress())
     if as_json:
-        held = [words_of.scanned_json(one) for one in results]
-        if model is not None:
-            held = [one | {"spares": words_of.offline_json(judge_offline(label, model))}
-                    for one, label in zip(held, results, strict=True)]
+        held = [_scanned_json(one, model) for one in results]
         say(json_text(held[0] if len(held) == 1 else {"labels": held}))
     else:
         for one in results:
-            say(*words_of.scanned_lines(one))
-            if model is not None:
-                say(*words_of.offline_lines(judge_offline(one, model)))
+            _say_scanned(one, model)
     return 0 if results and all(_good(one) for one in results) else 1
+
+
+def _answer(one: Scanned, model: Any, as_json: bool) -> bool:
+    """Print one hand-scanned label at once: in words, or as JSON on one line."""
+    if as_json:
+        say(json.dumps(_scanned_json(one, model), ensure_ascii=False))
+    else:
+        _say_scanned(one, model)
+    return _good(one)
+
+
+def _scanned_json(one: Scanned, model: Any) -> dict[str, Any]:
+    from vault.actions.scanning import judge_offline
+
+    told = words_of.scanned_json(one)
+    return told if model is None else told | {"spares": words_of.offline_json(judge_offline(one, model))}
+
+
+def _say_scanned(one: Scanned, model: Any) -> None:
+    from vault.actions.scanning import judge_offline
+
+    say(*words_of.scanned_lines(one))
+    if model is not None:
+        say(*words_of.offline_lines(judge_offline(one, model)))
 
 
 @command(example="gearkeep show 7K3D9QXW6")
@@ -195,5 +225,3 @@ def swap(tag: str, spare: str, gear: str | None, serial: str | None, no_serial: 
                bin_name=bin_name, from_stock=not no_stock, change_class=kind, allow_open=provisional)
     say(json_text(words_of.swapped_json(done)) if as_json else "\n".join(words_of.swapped_lines(done)))
     return 1 if done.changed.open_stops else 0
-
-

@@ -122,7 +122,8 @@ def scanned_lines(one: Scanned) -> list[str]:
     if one.problem is not None or one.record is None or one.statement is None:
         kind, what, hint = one.problem or ("error", "Nothing was read.", "")
         name = f" {shown(one.tag)}" if one.tag else ""
-        return [f"NOT VERIFIED{name} ({one.source}): {what}", *([f"  {hint}"] if hint else []), f"  [{kind}]"]
+        return [f"NOT VERIFIED{name} ({one.source}): {what}", *([f"  {hint}"] if hint else []), f"  [{kind}]",
+                *(f"note: {note}" for note in one.notes)]
     signer = one.statement.signer.code if one.statement.signer else "AUTH"
     lines = ["VERIFIED: " + (one.as_of or "signature and journal entry are good"),
              *_record_lines(one.record, signer, one.statement.digest)]
@@ -139,7 +140,7 @@ def scanned_lines(one: Scanned) -> list[str]:
         lines.append(f"PROVISIONAL: not approved: {', '.join(sorted(open_stops))}.")
     for gear in full_gears(one.record):
         lines += gear_lines(gear, one.seen.line if one.seen else None)
-    return lines
+    return lines + [f"note: {note}" for note in one.notes]
 
 
 def scanned_json(one: Scanned) -> dict[str, Any]:
@@ -154,7 +155,7 @@ def scanned_json(one: Scanned) -> dict[str, Any]:
         "record": plain(record) if record else None, "as_of": one.as_of,
         "provisional": bool(one.seen.open_stops if one.seen else record.open_stop_names) if record else None,
         "retired": one.seen.retired if one.seen else None, "conflict": one.seen.conflict if one.seen else None,
-        "problem": {"kind": kind, "what": what, "hint": hint} if kind else None,
+        "problem": {"kind": kind, "what": what, "hint": hint} if kind else None, "notes": list(one.notes),
     }
 
 
