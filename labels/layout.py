@@ -11,13 +11,14 @@ from labels.content import BigFigure, LabelContent
 from labels.errors import LabelError
 from labels.figures import place_figures
 from labels.fonts import size_for_cap, text_width
-from labels.media import MEDIA, MIN_CAP_UM, Medium
+from labels.media import MEDIA, MIN_CAP_UM, Medium, cap_um_for
 from labels.typeset import keeps_words, largest_cap
 from labels.zones import BESIDE, GAP_UM, STRIP, UPPER, Pen, code_edge, zones_of
 
 NOT_CARRIED = "Settings not in this code: look the tag up"
-LARGEST_CAP_UM, STEP_UM = 5_600, 200
-TAG_CAP_UM, TAG_CAP_LEAST_UM = 4_000, 2_600
+# The first figure is read from 1.7 m where there is room for that, the tag from 1.2 m and never less than 0.8 m.
+LARGEST_CAP_UM, STEP_UM = cap_um_for(1_700), 200
+TAG_CAP_UM, TAG_CAP_LEAST_UM = cap_um_for(1_200), cap_um_for(800)
 
 Placed = tuple[list[TextLine], dict[str, Pen]]
 # A small text, the zones that it is offered in turn, and whether it must stand on the label.

@@ -14,6 +14,11 @@ MIN_CAP_UM = 2_000
 VIEWING_RATIO = 300
 
 
+def cap_um_for(distance_mm: int) -> int:
+    """Height of capitals that can be read from that distance (h = L/300)."""
+    return distance_mm * 1000 // VIEWING_RATIO
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Dots:
     """Printer dots for one module: of the link code, and of the capsule from the best to the least that is printed.
@@ -165,7 +170,3 @@ MEDIA: Mapping[str, Medium] = {
     )
 }
 
-
-def legible_from_mm(cap_um: int) -> float:
-    """Distance from which capitals of that height can be read (h = L/300)."""
-    return cap_um / 1000 * VIEWING_RATIO

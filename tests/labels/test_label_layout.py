@@ -17,7 +17,7 @@ from labels.content import BigFigure
 from labels.errors import LabelError
 from labels.fonts import font, size_for_cap
 from labels.layout import NOT_CARRIED, lay_out
-from labels.media import DOTS, MEDIA, legible_from_mm
+from labels.media import DOTS, MEDIA, cap_um_for
 from labels.raster import prove, raster
 from labels.typeset import wrap
 
@@ -169,8 +169,8 @@ def test_no_text_is_below_two_millimetres(size: int) -> None:
 # DIN 4844-1 as quoted: h = L / 300, so 2 mm is read from 0.6 m, 3 mm from 0.9 m, 5 mm from 1.5 m.
 @pytest.mark.parametrize(("height_mm", "distance_mm"), [(2, 600), (3, 900), (5, 1500)])
 def test_heights_and_viewing_distances(height_mm: int, distance_mm: int) -> None:
-    """A height in dots is legible from 300 times its millimetres."""
-    assert legible_from_mm(round(height_mm * 1000)) == pytest.approx(distance_mm, rel=0.02)
+    """Capitals have a 300th of the distance that they are read from."""
+    assert cap_um_for(distance_mm) == height_mm * 1000
 
 
 def moved_onto_the_capsule(line: TextLine) -> TextLine:
