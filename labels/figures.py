@@ -47,11 +47,11 @@ def _figure(pen: Pen, figure: BigFigure, most: int, least: int) -> tuple[list[Te
         caption = pen.paragraph(figure.caption, least)
         if caption is None:
             return None
-        done, pen = caption
+        done, pen = caption.lines, caption.pen
     value = pen.paragraph(figure.value, largest_cap(figure.value, pen.box.width, True, most, least) or least, bold=True)
-    if value is None or (pen.box.width < NARROW * least and not keeps_words(figure.value, [line.text for line in value[0]])):
+    if value is None or (pen.box.width < NARROW * least and not value.whole):
         return None
-    return done + value[0], value[1]
+    return done + value.lines, value.pen
 
 
 def _with_caption_beside(pen: Pen, figure: BigFigure, most: int, least: int) -> tuple[list[TextLine], Pen] | None:

@@ -12,7 +12,7 @@ from labels.errors import LabelError
 from labels.figures import place_figures
 from labels.fonts import size_for_cap, text_width
 from labels.media import MEDIA, MIN_CAP_UM, Medium, cap_um_for
-from labels.typeset import keeps_words, largest_cap
+from labels.typeset import largest_cap
 from labels.zones import BESIDE, GAP_UM, STRIP, UPPER, Pen, code_edge, zones_of
 
 NOT_CARRIED = "Settings not in this code: look the tag up"
@@ -176,10 +176,10 @@ def _banner(text: str | None, medium: Medium, zones: Mapping[str, Box],
     written = Pen.at_top(inner).paragraph(text, least, bold=True, white=True)
     if written is None:
         raise LabelError("The warning finds no room on this label.", kind="too-big")
-    bottom = max(line.box.bottom for line in written[0]) + gap
+    bottom = max(line.box.bottom for line in written.lines) + gap
     bar = Box(left=room.left, top=room.top, width=room.width, height=bottom - room.top)
     pens[UPPER] = Pen(room, bottom + gap, bottom)
-    return (bar,), written[0], pens
+    return (bar,), written.lines, pens
 
 
 def _small_texts(content: LabelContent, medium: Medium, pens: Mapping[str, Pen], lines: Sequence[str], required: int,
@@ -236,7 +236,7 @@ def _tag(shown: str, pens: Mapping[str, Pen], most: int, least: int, under: int)
         cap = largest_cap(shown, pen.box.width, True, min(most, highest), least)
         written = pen.paragraph(shown, cap, bold=True) if cap else None
         if written:
-            return written[0], {**pens, name: written[1]}
+            return written.lines, {**pens, name: written.pen}
     return _into_first(shown, (BESIDE, UPPER), pens, least, bold=True)
 
 
@@ -247,8 +247,8 @@ def _into_first(text: str, order: Sequence[str], pens: Mapping[str, Pen], least:
         written = pens[name].paragraph(text, least, bold=bold)
         if written is None:
             continue
-        placed = written[0], {**pens, name: written[1]}
-        if keeps_words(text, [line.text for line in written[0]]):
+        placed = written.lines, {**pens, name: written.pen}
+        if written.whole:
             return placed
         broken = broken or placed
     return broken

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from functools import lru_cache
 from math import ceil
 from typing import NamedTuple
 
 from labels.boxes import Box, CodeBox, TextLine
 from labels.fonts import ink, size_for_cap, text_width
 from labels.media import MIN_CAP_UM, Medium
-from labels.typeset import wrap
+from labels.typeset import keeps_words, wrap
 
 GAP_UM = 400
 LINE_GAP = 2  # dots more than the quarter of a capital that most letters reach below the line
@@ -51,6 +52,37 @@ def zones_of(medium: Medium, capsule: CodeBox | None, link: CodeBox) -> Mapping[
     }
 
 
+class _Block(NamedTuple):
+    """A text broken to a width. lines: each with what its ink reaches left of the pen, above and below the line, in dots.
+    whole: no word is broken.
+    """
+
+    lines: tuple[tuple[str, int, int, int], ...]
+    whole: bool
+
+
+@lru_cache(maxsize=8192)
+def _block(text: str, width: int, cap: int, bold: bool) -> _Block | None:
+    """None where a single letter is wider."""
+    size = size_for_cap(cap, bold)
+    parts = wrap(text, width, bold, size)
+    if any(text_width(part, bold, size) > width for part in parts):
+        return None
+    lines = []
+    for part in parts:
+        left, above, _, below = ink(part, bold, size)
+        lines.append((part, left, above, below))
+    return _Block(tuple(lines), keeps_words(text, parts))
+
+
+class Paragraph(NamedTuple):
+    """Lines that were set, the pen below them, and whether no word was broken."""
+
+    lines: list[TextLine]
+    pen: Pen
+    whole: bool
+
+
 class Pen(NamedTuple):
     """Where the next line begins. y: its capitals; taken: the last line's ink ends here."""
 
@@ -68,20 +100,26 @@ class Pen(NamedTuple):
         """Dots of height still free."""
         return self.box.bottom - self.taken
 
-    def put(self, text: str, cap: int, *, bold: bool = False, white: bool = False, indent: int = 0) -> tuple[TextLine, Pen]:
-        """One line of text and the pen below it."""
-        # Accents above the capitals, and a j that reaches left, must touch neither the line above nor a code.
+    def put(self, text: str, cap: int, *, bold: bool = False, indent: int = 0) -> tuple[TextLine, Pen]:
+        """One line of text and the pen below it, whether it finds room or not."""
         left, above, _, below = ink(text, bold, size_for_cap(cap, bold))
         top = max(self.y, self.taken + max(0, above - cap))
-        line = TextLine(text=text, left=self.box.left + indent + left, top=top, cap=cap, bold=bold, white=white)
+        line = TextLine(text=text, left=self.box.left + indent + left, top=top, cap=cap, bold=bold)
         return line, Pen(self.box, top + cap + -(-cap // 4) + LINE_GAP, top + cap + below)
 
-    def paragraph(self, text: str, cap: int, *, bold: bool = False, white: bool = False) -> tuple[list[TextLine], Pen] | None:
-        """A text wrapped to the zone's width, or None where it leaves the zone."""
-        pen, lines, size = self, [], size_for_cap(cap, bold)
-        for part in wrap(text, self.box.width, bold, size):
-            if text_width(part, bold, size) > self.box.width:
-                return None
-            line, pen = pen.put(part, cap, bold=bold, white=white)
-            lines.append(line)
-        return (lines, pen) if pen.taken <= self.box.bottom else None
+    def paragraph(self, text: str, cap: int, *, bold: bool = False, white: bool = False) -> Paragraph | None:
+        """A text broken to the zone's width, or None where it leaves the zone."""
+        block = _block(text, self.box.width, cap, bold)
+        if block is None:
+            return None
+        _, y, taken = self
+        lines, pitch, edge = [], cap + -(-cap // 4) + LINE_GAP, self.box.left
+        for part, left, above, below in block.lines:
+            # Accents above the capitals, and a j that reaches left, must touch neither the line above nor a code.
+            top = max(y, taken + above - cap if above > cap else taken)
+            y, taken = top + pitch, top + cap + below
+            lines.append((part, edge + left, top))
+        if taken > self.box.bottom:
+            return None
+        return Paragraph([TextLine(text=part, left=left, top=top, cap=cap, bold=bold, white=white) for part, left, top in lines],
+                         Pen(self.box, y, taken), block.whole)
