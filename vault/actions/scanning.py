@@ -167,7 +167,7 @@ def _untold(source: str, problem: GearkeepError, vault: Vault | None) -> Scanned
 
         try:
             with vault.reading() as session:
-                problem = VerificationError(told(session, problem.read), kind=problem.kind, hint=problem.hint)
+                problem = VerificationError(told(session, problem.read), kind=problem.kind)
         except GearkeepError as other:
             problem = other
     return _trouble(source, None, problem)

@@ -117,12 +117,17 @@ def view_json(seen: View) -> dict[str, Any]:
     }
 
 
+OTHER_CODES = frozenset({"place-code", "checkpoint-code", "signers-code"})
+
+
 def scanned_lines(one: Scanned) -> list[str]:
     """One scanned label in words."""
     if one.problem is not None or one.record is None or one.statement is None:
         kind, what, hint = one.problem or ("error", "Nothing was read.", "")
         name = f" {shown(one.tag)}" if one.tag else ""
-        return [f"NOT VERIFIED{name} ({one.source}): {what}", *([f"  {hint}"] if hint else []), f"  [{kind}]",
+        # What is no luminaire's label has nothing that could be verified.
+        head = "NO LUMINAIRE" if kind in OTHER_CODES else "NOT VERIFIED"
+        return [f"{head}{name} ({one.source}): {what}", *([f"  {hint}"] if hint else []), f"  [{kind}]",
                 *(f"note: {note}" for note in one.notes)]
     signer = one.statement.signer.code if one.statement.signer else "AUTH"
     lines = ["VERIFIED: " + (one.as_of or "signature and journal entry are good"),
