@@ -42,17 +42,16 @@ def say_run(run: OnPrinter, as_json: bool, more: dict[str, Any] | None = None) -
                        "trouble": trouble, **(more or {})}))
         return 1 if open_ends else 0
     count = len(run.confirmed)
-    say(f"{count} {'label' if count == 1 else 'labels'} printed, confirmed by {run.printer} and signed for.")
+    say(f"{count} {'label' if count == 1 else 'labels'} printed, confirmed by {run.printer} and signed for." if count else
+        f"No label was confirmed by {run.printer}, and none is signed for.")
     if run.trouble is not None:
         say(f"Then it stopped: {run.trouble.what}", *([run.trouble.hint] if run.trouble.hint else []))
     if run.doubtful:
         say(f"In doubt, because {run.reason}: {', '.join(map(shown, run.doubtful))}.",
-            "Look which of them came out. To print them again: "
+            "Destroy those that came out, for nobody signed for them; then print them all again: "
             f"gearkeep printer resume {run.folder} --reprint-doubtful")
     if run.waiting:
-        say(f"Not printed yet: {', '.join(map(shown, run.waiting))}.")
-    if open_ends:
-        say(f"To go on: gearkeep printer resume {run.folder}")
+        say(f"Not printed yet: {', '.join(map(shown, run.waiting))}. To go on: gearkeep printer resume {run.folder}")
     return 1 if open_ends else 0
 
 
