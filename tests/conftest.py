@@ -7,6 +7,11 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
+
+# How fast the machine is, is nobody's promise here.
+settings.register_profile("any-machine", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("any-machine")
 
 HERE = Path(__file__).parent
 sys.path[:0] = [str(HERE / "vectors"), str(HERE / "actions"), str(HERE / "labels")]
