@@ -137,10 +137,14 @@ def _without_settings(found: Gathered, recovered: set[str]) -> list[Failure]:
         if label.signed_bytes is None and label.tag not in recovered and source not in links[label.tag]:
             links[label.tag].append(source)
     full = {(source, label.tag) for source, label in found.labels if label.signed_bytes is not None}
-    return [Failure(source=f"{', '.join(sources)} ({shown(tag)})", kind="link-only",
+    by_sources: dict[str, list[str]] = defaultdict(list)
+    for tag, sources in sorted(links.items()):
+        if not any((source, tag) in full for source in sources):
+            by_sources[", ".join(sources)].append(shown(tag))
+    return [Failure(source=f"{sources} ({', '.join(tags)})", kind="link-only",
                     why="The code that was read holds the tag alone, no settings.",
                     hint="Photograph the larger code of the label; a label without one has to be recorded anew.")
-            for tag, sources in sorted(links.items()) if not any((source, tag) in full for source in sources)]
+            for sources, tags in by_sources.items()]
 
 
 def _told(one: _Found) -> RecoveredTag:

@@ -179,10 +179,12 @@ class Progress:
     """Shows how far a long step is: nothing for the first second, then rate and time left on standard error."""
 
     def __init__(self, what: str) -> None:
-        self._what, self._start, self._shown = what, time.monotonic(), 0.0
+        self._what, self._start, self._shown = what, 0.0, 0.0
 
     def __call__(self, done: int, total: int) -> None:
         now = time.monotonic()
+        # The clock starts with the first piece done: another step may have come before.
+        self._start = self._start or now
         spent = now - self._start
         pause = 0.2 if sys.stderr.isatty() else 5.0
         if spent < 1.0 or (now - self._shown < pause and done < total) or (not self._shown and done >= total):
