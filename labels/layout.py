@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from typing import NamedTuple
 
 from labels.boxes import Box, CodeBox, Layout, TextLine
 from labels.code import QUIET_MODULES, Symbol, make_symbol
@@ -20,7 +21,8 @@ NOT_CARRIED = "Settings not in this code: look the tag up"
 LARGEST_CAP_UM, STEP_UM = cap_um_for(1_700), 200
 TAG_CAP_UM, TAG_CAP_LEAST_UM = cap_um_for(1_200), cap_um_for(800)
 
-Placed = tuple[list[TextLine], dict[str, Pen]]
+# Lines that were set, the zones' pens below them, and whether no word was broken.
+Placed = tuple[list[TextLine], dict[str, Pen], bool]
 # A small text, the zones that it is offered in turn, and whether it must stand on the label.
 Small = tuple[str, tuple[str, ...], bool]
 FIGURES_FIRST, MARKS_FIRST, DIGEST_FIRST = (UPPER, BESIDE, STRIP), (BESIDE, STRIP, UPPER), (STRIP, BESIDE, UPPER)
@@ -79,7 +81,7 @@ def _sizes_that_do(content: LabelContent, medium: Medium) -> str:
             continue
     if names:
         return f"It finds room on: {', '.join(names)}."
-    return "Shorten its texts, or print the link alone."
+    return "No size has room for it."
 
 
 def _code(name: str, symbol: Symbol, dots: int, left: int, top: int) -> CodeBox:
@@ -115,7 +117,7 @@ def _with_texts(content: LabelContent, medium: Medium, capsule: CodeBox | None, 
     # Small print as large as the size asks for, then as small as may be, then a smaller tag as well.
     tries = [(medium.dots_up(medium.text_um), medium.dots(TAG_CAP_UM)), (least, medium.dots(TAG_CAP_UM)),
              (least, medium.dots(TAG_CAP_LEAST_UM))]
-    best = None
+    best: _Texts | None = None
     refusal: LabelError | None = None
     for small, tag in dict.fromkeys(tries):
         try:
@@ -123,27 +125,26 @@ def _with_texts(content: LabelContent, medium: Medium, capsule: CodeBox | None, 
         except LabelError as problem:
             refusal = problem
             continue
-        if best is None or len(found[2]) < len(best[2]):
+        if best is None or _worse(found) < _worse(best):
             best = found
-        if not best[2]:
+        if _worse(best) == (0, 0):
             break
     if best is None:
         assert refusal is not None  # every try was refused
         raise refusal
-    bars, texts, left_off = best
     codes = tuple(code for code in (capsule, link) if code is not None)
-    return Layout(medium=medium, codes=codes, texts=tuple(texts), bars=bars, left_off=tuple(left_off),
+    return Layout(medium=medium, codes=codes, texts=tuple(best.lines), bars=best.bars, left_off=tuple(best.left_off),
                   carries_settings=capsule is not None)
 
 
 def _texts(content: LabelContent, medium: Medium, zones: Mapping[str, Box], lines: Sequence[str], required: int,
-           least: int, tag: int) -> tuple[tuple[Box, ...], list[TextLine], list[str]]:
+           least: int, tag: int) -> _Texts:
     bars, warning, pens = _banner(content.banner, medium, zones, least)
     first, later = _small_texts(content, medium, pens, lines, required, least)
     heading = _heading(content.tag_shown, first, pens, tag, least)
     if heading is None:
         raise LabelError("The tag, its digest and its version find no room on this label.", kind="too-big")
-    fixed, pens = heading
+    fixed, pens, _ = heading
     best = _figures_and_lines(content.big, later, pens, least, least)
     if best is None:
         raise LabelError("The large figures and the place find no room on this label.", kind="too-big")
@@ -153,17 +154,40 @@ def _texts(content: LabelContent, medium: Medium, zones: Mapping[str, Box], line
     while over - fits > 1:
         middle = (fits + over) // 2
         tried = _figures_and_lines(content.big, later, pens, least + middle * step, least)
-        if tried is not None and len(tried[1]) <= len(best[1]):
+        if tried is not None and _worse(tried) <= _worse(best):
             fits, best = middle, tried
         else:
             over = middle
-    texts, left_off, now = best
+    texts, now = best.texts, best.pens
     for text in content.extras:
         spot = _into_first(text, FIGURES_FIRST, now, least)
         if spot is not None and len(spot[0]) == 1:
-            written, now = spot
+            written, now, _ = spot
             texts = texts + written
-    return bars, [*warning, *fixed, *texts], left_off
+    return _Texts(bars, [*warning, *fixed, *texts], best.left_off, best.broken)
+
+
+class _Texts(NamedTuple):
+    """All texts of a label, and how many of the small ones had to be broken within a word."""
+
+    bars: tuple[Box, ...]
+    lines: list[TextLine]
+    left_off: list[str]
+    broken: int
+
+
+class _Flowed(NamedTuple):
+    """The figures and the small texts behind them, with the pens below."""
+
+    texts: list[TextLine]
+    left_off: list[str]
+    broken: int
+    pens: dict[str, Pen]
+
+
+def _worse(found: _Texts | _Flowed) -> tuple[int, int]:
+    """The less the better: lines left off, then words broken."""
+    return len(found.left_off), found.broken
 
 
 def _banner(text: str | None, medium: Medium, zones: Mapping[str, Box],
@@ -209,14 +233,14 @@ def _heading(shown: str, texts: Sequence[Small], pens: Mapping[str, Pen], tag: i
     placed = _tag(shown, pens, tag, least, under)
     if placed is None:
         return None
-    done, now = placed
+    done, now, whole = placed
     for text, order, _ in texts:
         spot = _into_first(text, order, now, least)
         if spot is None:
             return None
-        written, now = spot
-        done = done + written
-    return done, now
+        written, now, unbroken = spot
+        done, whole = done + written, whole and unbroken
+    return done, now, whole
 
 
 def _line_height(cap: int) -> int:
@@ -236,7 +260,7 @@ def _tag(shown: str, pens: Mapping[str, Pen], most: int, least: int, under: int)
         cap = largest_cap(shown, pen.box.width, True, min(most, highest), least)
         written = pen.paragraph(shown, cap, bold=True) if cap else None
         if written:
-            return written.lines, {**pens, name: written.pen}
+            return written.lines, {**pens, name: written.pen}, written.whole
     return _into_first(shown, (BESIDE, UPPER), pens, least, bold=True)
 
 
@@ -247,7 +271,7 @@ def _into_first(text: str, order: Sequence[str], pens: Mapping[str, Pen], least:
         written = pens[name].paragraph(text, least, bold=bold)
         if written is None:
             continue
-        placed = written.lines, {**pens, name: written.pen}
+        placed = written.lines, {**pens, name: written.pen}, written.whole
         if written.whole:
             return placed
         broken = broken or placed
@@ -255,20 +279,21 @@ def _into_first(text: str, order: Sequence[str], pens: Mapping[str, Pen], least:
 
 
 def _figures_and_lines(figures: Sequence[BigFigure], texts: Sequence[Small], pens: Mapping[str, Pen], cap: int,
-                       least: int) -> tuple[list[TextLine], list[str], dict[str, Pen]] | None:
+                       least: int) -> _Flowed | None:
     """The figures with capitals of `cap` dots and every text that finds room; None when one that must stand does not."""
     placed = place_figures(pens, figures, cap, least)
     if placed is None:
         return None
     done, now = placed
     left_off: list[str] = []
+    broken = 0
     for text, order, required in texts:
         spot = _into_first(text, order, now, least)
         if spot is not None:
-            written, now = spot
-            done = done + written
+            written, now, whole = spot
+            done, broken = done + written, broken + (not whole)
         elif required:
             return None
         else:
             left_off.append(text)
-    return done, left_off, now
+    return _Flowed(done, left_off, broken, now)

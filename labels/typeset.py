@@ -34,11 +34,11 @@ def wrap(text: str, width: float, bold: bool, size: int) -> tuple[str, ...]:
 
 
 def keeps_words(text: str, lines: Sequence[str]) -> bool:
-    """Whether a text was broken at spaces, hyphens and slashes alone."""
+    """Whether a text was broken at spaces, hyphens and slashes alone, and no range of figures at its dash."""
     rest = text
     for line in lines[:-1]:
         rest = rest[len(line):]
-        if not (rest.startswith(" ") or line[-1] in "-/–"):
+        if not (rest.startswith(" ") or line[-1] in "-/"):
             return False
         rest = rest.removeprefix(" ")
     return True

@@ -14,7 +14,7 @@ FIGURES = (
     BigFigure(caption="", value="switched maintained 3\u00a0h"),
 )
 DIGEST = "8f3a 9c01 77de 4b20"
-MARKS = ("v3", "12 Apr 2031")
+MARKS = ("v3", "12\u00a0Apr 2031")
 LINES = (
     "Level 2, corridor 2.14",
     "own battery",

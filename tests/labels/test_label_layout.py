@@ -69,7 +69,7 @@ def test_a_record_too_big_leaves_the_link_where_that_is_allowed() -> None:
 # ISO/IEC 18004 Table 7, bytes at level M: version 12 holds 287, version 40 holds 2331; digits take 8.2 bits a byte.
 @pytest.mark.parametrize(
     ("size", "medium", "hint"),
-    [(222, "50x25", "60x40, 76x51, 102x51"), (900, "60x40", "76x51, 102x51"), (1500, "102x51", "print the link alone")],
+    [(222, "50x25", "60x40, 76x51, 102x51"), (900, "60x40", "76x51, 102x51"), (1500, "102x51", "No size has room")],
 )
 def test_a_record_too_big_is_refused_with_the_sizes_that_do(size: int, medium: str, hint: str) -> None:
     """Settings that find no room are not dropped in silence: the refusal names every size that would hold them."""

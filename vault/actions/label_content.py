@@ -69,15 +69,16 @@ def _short(figure: str) -> str:
     return figure.replace(".0 ", " ")
 
 
-def _emergency_lines(gears: Sequence[Gear]) -> list[str]:
+def _emergency_lines(seen: View) -> list[str]:
     lines = []
-    for gear in gears:
+    for gear in seen.record.gears:
         emergency = gear.settings.emergency
         if emergency is None:
             continue
         lines.append("central supply" if emergency.supply is EmergencySupply.CENTRAL else "own battery")
         if gear.duty is Duty.EMERGENCY_CONVERTER:
-            lines.append(f"converter {_output(gear)}")
+            address = _address(seen, gear.settings.control)
+            lines.append(f"converter {_output(gear)}" + (f", address {address.value}" if address else ""))
     return lines
 
 
@@ -101,13 +102,14 @@ def content_of(session: Session, seen: View, *, capsule_optional: bool = False) 
     big = [address, BigFigure(caption="", value=_output(gears[0])), BigFigure(caption="", value=_mode(gears))]
     signed = datetime.fromtimestamp(record.time_s, UTC)
     # With the month as a word: a date broken over two lines must not end in a figure that looks like an address.
-    day = f"{signed.day} {MONTHS[signed.month - 1]} {signed.year}"
+    day = f"{signed.day}{NO_BREAK}{MONTHS[signed.month - 1]} {signed.year}"
     digest = seen.statement.digest[:8].hex()
-    lines = [record.place, *_emergency_lines(gears), _window(gears[0])]
+    emergency = _emergency_lines(seen)
+    lines = [record.place, *emergency, _window(gears[0])]
     return LabelContent(
         tag_shown=shown(seen.tag), link_text=link(host, seen.tag),
         capsule_text=capsule_text(link(host, seen.tag), seen.statement.signed_bytes),
         big=tuple(figure for figure in big if figure is not None), lines=tuple(line for line in lines if line),
         digest=" ".join(digest[i : i + 4] for i in range(0, 16, 4)), marks=(f"v{record.version}", day),
-        banner=_banner(seen), must=1, capsule_optional=capsule_optional,
+        banner=_banner(seen), must=1 + len(emergency), capsule_optional=capsule_optional,
         extras=(*((f"line {record.line}",) if record.line else ()), f"type {record.fixture_type.code}"))

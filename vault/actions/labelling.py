@@ -8,6 +8,7 @@ from pathlib import Path
 
 from labels.content import LabelContent
 from labels.drawing import Drawn, quiet, write_pdf, write_png, write_pwg, write_svg
+from labels.errors import LabelError
 from labels.media import MEDIA, PAGES, Medium, Sheet, grid
 from labels.media_file import OwnMedia, read_media
 from vault.actions.desk import Desk
@@ -42,12 +43,15 @@ class Printed:
     """Labels that were drawn and signed for.
 
     without_settings: tags whose settings did not fit into the code. left_off: (tag, small lines that found no room).
+    beside: tags that had a label of the same version already; replaced: tags whose earlier labels no longer count.
     """
 
     path: Path
     tags: tuple[str, ...]
     without_settings: tuple[str, ...]
     left_off: tuple[tuple[str, tuple[str, ...]], ...]
+    beside: tuple[str, ...]
+    replaced: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -143,15 +147,31 @@ def print_labels(desk: Desk, wanted: Wanted, *, out: Path, medium: Medium = MEDI
         sign_issue(session, desk, medium, list(zip(dues, drawn, strict=True)))
     without = tuple(tag for tag, one in zip(tags, drawn, strict=True) if not one.carries_settings)
     left_off = tuple((tag, one.left_off) for tag, one in zip(tags, drawn, strict=True) if one.left_off)
-    return Printed(path=out, tags=tuple(tags), without_settings=without, left_off=left_off)
+    return Printed(path=out, tags=tuple(tags), without_settings=without, left_off=left_off,
+                   beside=tuple(one.tag for one in dues if one.why is IssueReason.REPRINT),
+                   replaced=tuple(one.tag for one in dues if one.why is IssueReason.REPLACEMENT))
 
 
 def _draw(out: Path, contents: Iterator[LabelContent], count: int, medium: Medium, sheet: Sheet | None,
           progress: Progress) -> list[Drawn]:
+    try:
+        return _written(out, contents, count, medium, sheet, progress)
+    except LabelError as problem:
+        if problem.kind != "too-big":
+            raise
+        raise LabelError(problem.what, kind=problem.kind,
+                         hint=f"{problem.hint} Or print the tag alone with --link-only.") from problem
+
+
+def _written(out: Path, contents: Iterator[LabelContent], count: int, medium: Medium, sheet: Sheet | None,
+             progress: Progress) -> list[Drawn]:
     suffix = out.suffix.lower()
     if suffix == ".pdf":
         return write_pdf(out, contents, medium, progress, total=count, sheet=sheet)
-    if suffix == ".pwg" and sheet is None:
+    if suffix == ".pwg":
+        if sheet is not None:
+            raise UsageProblem("A PWG raster holds one label a page and no sheet.", kind="bad-format",
+                               hint="Give a file name that ends in .pdf, or leave --sheet off.")
         return write_pwg(out, contents, medium, progress, total=count)
     writer = {".png": write_png, ".svg": write_svg}.get(suffix)
     if writer is None:

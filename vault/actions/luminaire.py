@@ -91,7 +91,9 @@ def find_tag(session: Session, text: str) -> str:
             offered = " or ".join(shown(tag) for tag in near)
             raise GearkeepError(problem.what, hint=f"Did you mean {offered}? Compare it with the label.",
                                 kind=problem.kind) from problem
-        raise
+        raise GearkeepError(problem.what, kind=problem.kind,
+                            hint="Read it from the label; or look for a place or a drawing reference: gearkeep find TEXT",
+                            ) from problem
     if not queries.versions_of(session, tag):
         near = [other for other in one_mistake_away(tag, queries.tags(session)) if other != tag]
         hint = f"Did you mean {' or '.join(shown(t) for t in near)}?" if near else \

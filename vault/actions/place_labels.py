@@ -33,7 +33,8 @@ def bin_label(store: str, name: str) -> Content:
         if not held:
             there = ", ".join(sorted({f"{shelf.bin} of {shelf.store}" for shelf in known})) or "none"
             raise UsageProblem(f"Nothing was ever put into the bin {name} of the store {store}.", kind="not-found",
-                               hint=f"Bins there are: {there}.")
+                               hint=f"Bins there are: {there}. Put spares into one with: gearkeep stock receive "
+                                    "MODEL N --bin BIN")
         return LabelContent(tag_shown=name, link_text=place_link(session.genesis.host, Place.BIN, store, name),
                             capsule_text=None, big=(), lines=(f"store {store}", *held), must=1)
 
@@ -92,11 +93,16 @@ def line_label(name: str) -> Content:
         line: Line = known[name]
         rows = [row for row in queries.head_rows(session, line=name) if row.reason != Reason.RETIRED]
         records: list[Record] = [session.statement(row.seq).body for row in rows]
-        used = sorted({control.short_address for record in records for gear in record.gears
-                       if (control := gear.settings.control) is not None and isinstance(control.short_address, int)})
-        base, most = line.addresses_from, line.gear_max or 64
-        free = sorted(set(range(64)) - set(used))
-        lines = [line.title or "", f"{len(rows)} luminaires, addresses from {base}",
+        central = line.kind is LineKind.CENTRAL_BATTERY_BUS
+        found = [control.central_address if central else control.short_address for record in records for gear in record.gears
+                 if (control := gear.settings.control) is not None]
+        used = sorted({address for address in found if isinstance(address, int)})
+        # Central-battery addresses are kept as the site writes them, 1 to 255; short ones as on the bus, 0 to 63.
+        base, every = (0, range(1, 256)) if central else (line.addresses_from, range(64))
+        most = line.gear_max or len(every)
+        free = sorted(set(every) - set(used))
+        counted = "1 luminaire" if len(rows) == 1 else f"{len(rows)} luminaires"
+        lines = [line.title or "", f"{counted}, addresses from {every[0] + base}",
                  f"used {_runs(used, base)}", f"free {_runs(free, base)}" if len(used) < most else "no address is free"]
         return LabelContent(tag_shown=f"Line {name}", link_text=place_link(session.genesis.host, Place.LINE, name),
                             capsule_text=None, lines=tuple(text for text in lines if text),
@@ -146,4 +152,4 @@ def told(session: Session, read: PlaceText) -> str:
         about = f"{_output(driver)}, {', '.join(_abilities(driver))}" if driver else "a model that this vault does not know"
         return f"Spare {names[0]}{f', serial {names[1]}' if len(names) > 1 else ''}: {about}."
     rows = [row for row in queries.head_rows(session) if (row.line or "").upper() == names[0] and row.reason != Reason.RETIRED]
-    return f"Line {names[0]}: {len(rows)} luminaires in service."
+    return f"Line {names[0]}: {'1 luminaire' if len(rows) == 1 else f'{len(rows)} luminaires'} in service."

@@ -14,6 +14,7 @@ from vault.db import queries
 from vault.db.session import Session, Vault
 from vault.domain.driver import DriverModel
 from vault.domain.fit import Fit, fit_offline
+from vault.domain.label_life import State
 from vault.domain.record import Record, settings_differ
 from vault.domain.settings import Gear
 from vault.domain.tag import from_bytes, one_mistake_away, shown
@@ -83,7 +84,17 @@ def _in_vault(session: Session, source: str, label: LabelText) -> Scanned:
                  "from labels holds the newest of them alone.)")
     newest = statement.digest == seen.statement.digest
     return Scanned(source=source, tag=label.tag, record=record, statement=statement, newest=newest,
-                   newest_version=seen.record.version, as_of=None, seen=seen, problem=None)
+                   newest_version=seen.record.version, as_of=None, seen=seen, problem=None,
+                   notes=_of_copies(seen, statement.digest[:8]))
+
+
+def _of_copies(seen: View, prefix: bytes) -> tuple[str, ...]:
+    """What is known of the label that carries that record: that no copy of it counts any more."""
+    copies = [copy for copy in seen.labels if copy.record_prefix == prefix]
+    if not copies or any(copy.state in (State.ISSUED, State.PLACED) for copy in copies):
+        return ()
+    return ("Every label copy of this version was replaced or withdrawn, so this one should not hang here: take it off. "
+            f"See: gearkeep labels {seen.tag}",)
 
 
 def _record(statement: Statement, label: LabelText) -> Record:
@@ -141,7 +152,7 @@ def scan(sources: Sequence[str], *, text: str | None, vault: Vault | None, trust
         said = said_by(found.readings, found.name, found.file, film=found.film)
         judged = [_judge(found.name, label, vault, trust) for label in said.labels]
         judged += [_untold(found.name, problem, vault) for problem in said.problems]
-        results += [replace(one, notes=said.notes) if number == 0 else one for number, one in enumerate(judged)]
+        results += [replace(one, notes=(*one.notes, *said.notes)) if number == 0 else one for number, one in enumerate(judged)]
     return results
 
 

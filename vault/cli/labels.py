@@ -32,7 +32,12 @@ def _say_printed(printed: Printed, sheet: str | None) -> None:
         count = "1 label has" if len(printed.left_off) == 1 else f"{len(printed.left_off)} labels have"
         said = sorted({line for _, lines in printed.left_off for line in lines})
         more = " … (--json names each)" if len(said) > 6 else "."
-        say(f"{count} no room for the last small lines, which the code holds all the same: " + "; ".join(said[:6]) + more)
+        say(f"{count} no room for some small lines: " + "; ".join(said[:6]) + more)
+    if printed.beside:
+        say(f"{_many(len(printed.beside))} of a version that had a label already: a further copy that counts beside the other. "
+            "If the other is lost or torn, print with --replace instead.")
+    if printed.replaced:
+        say(f"{_many(len(printed.replaced))} in the place of earlier ones, which no longer count: take those off.")
 
 
 @command(example="gearkeep --key anna.key label --all --out labels.pdf")
@@ -86,16 +91,18 @@ def _into_file(wanted: Wanted, out: Path, size: Medium, sheet: str | None, own: 
     from vault.actions.checkpoint_page import signers_file, write_sheet_pages
     from vault.actions.labelling import print_labels, sheet_named
 
-    page_file = out.with_name(f"{out.stem}-checkpoint.pdf")
+    stem = out.stem if out.suffix.lower() == ".pdf" else out.name.replace(".", "-")
+    page_file = out.with_name(f"{stem}-checkpoint.pdf")
     if not overwrite:
-        refuse_existing(out, page_file, signers_file(page_file))
+        refuse_existing(out, page_file, signers_file(page_file), overwrite=True)
     at = desk()
     printed = print_labels(at, wanted, out=out, medium=size, sheet=sheet_named(sheet, size, own) if sheet else None,
                            progress=Progress("Drawing labels"))
     pages = write_sheet_pages(at, page_file)
     if as_json:
         say(json_text({"file": str(printed.path), "tags": list(printed.tags), "pages": str(pages),
-                       "without_settings": list(printed.without_settings),
+                       "without_settings": list(printed.without_settings), "beside": list(printed.beside),
+                       "replaced": list(printed.replaced),
                        "left_off": {tag: list(lines) for tag, lines in printed.left_off}}))
         return 0
     _say_printed(printed, sheet)

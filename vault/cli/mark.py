@@ -34,7 +34,7 @@ def _print(content: Content, out: Path, medium: str, dpi: str, media_file: Path 
     from vault.actions.place_labels import print_place
 
     if not overwrite:
-        refuse_existing(out)
+        refuse_existing(out, overwrite=True)
     drawn = print_place(open_vault(), content, out, medium_named(medium, int(dpi), own_media(media_file)))
     if as_json:
         say(json_text({"file": str(out), "name": drawn.tag_shown, "left_off": list(drawn.left_off)}))

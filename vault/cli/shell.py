@@ -131,11 +131,16 @@ def desk() -> Desk:
                 checkpoint_key_source=(lambda: _load_key(checkpoint)) if checkpoint else None)
 
 
-def refuse_existing(*paths: Path) -> None:
-    """Raises UsageProblem when a file that would be written is there already: nobody's file is replaced in silence."""
+def refuse_existing(*paths: Path, overwrite: bool = False) -> None:
+    """Raises UsageProblem when a file that would be written is there already: nobody's file is replaced in silence.
+
+    overwrite: whether the command has an option for that.
+    """
     for path in paths:
         if path.exists():
-            raise UsageProblem(f"{path} is there already.", kind="exists", hint="Name another file, or move that one away.")
+            raise UsageProblem(f"{path} is there already.", kind="exists",
+                               hint="Name another file, or give --overwrite." if overwrite else
+                               "Name another file, or move that one away.")
 
 
 def say(*lines: str) -> None:

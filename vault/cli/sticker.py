@@ -70,7 +70,7 @@ def write(tag: str, out: Path | None, reader: str | None, capacity_bytes: int | 
     if out is None and reader is None:
         raise UsageProblem("There is nothing to write to.", hint="Give --out FILE, --reader usb, or both.")
     if out is not None and not overwrite:
-        refuse_existing(out)
+        refuse_existing(out, overwrite=True)
     made = sticker_of(the_desk(), tag, link_only=link_only, capacity_bytes=capacity_bytes)
     if not as_json:
         say(*_size_lines(made))

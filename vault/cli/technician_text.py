@@ -91,8 +91,13 @@ def _label_lines(seen: View) -> list[str]:
     if not current:
         return ["No label that counts shows the newest settings." + ("" if seen.retired else " Print one.")]
     newest = seen.statement.digest[:8]
-    return [f"Label copy {label.copy} {'of this version' if label.record_prefix == newest else 'of an earlier version'}, "
-            f"{label_place(label)}." for label in current]
+    told = [label for label in current if label.placed or label.elsewhere is not None] or current
+    lines = [f"Label copy {label.copy} {'of this version' if label.record_prefix == newest else 'of an earlier version'}, "
+             f"{label_place(label)}." for label in told[-3:]]
+    more = len(current) - len(lines)
+    if more:
+        lines.append(f"{more} more label {'copy counts' if more == 1 else 'copies count'}: gearkeep labels {seen.tag}")
+    return lines
 
 
 def label_place(label: HeldLabel) -> str:
