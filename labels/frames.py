@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -118,6 +119,8 @@ def _until(frames: Iterator[Image.Image], until_s: float) -> Iterator[Image.Imag
 
 
 def _opencv(what: str) -> Any:
+    # Its own warnings of cameras that are not there would stand before ours.
+    os.environ.setdefault("OPENCV_LOG_LEVEL", "ERROR")
     try:
         import cv2
     except ImportError as problem:

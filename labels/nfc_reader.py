@@ -45,7 +45,7 @@ def open_sticker(path: str = "usb", *, wait_s: int = WAIT_S) -> Iterator[Tag]:
     Raises LabelError: no-nfc without nfcpy, no-reader, no-sticker after wait_s seconds, sticker-lost when the sticker goes
     away while it is worked on.
     """
-    nfc = _nfcpy()
+    nfc = nfc_library()
     reader = nfc.ContactlessFrontend()
     try:
         why = "" if reader.open(path) else "nothing answered"
@@ -108,7 +108,8 @@ def _area(tag: Tag) -> NdefArea:
     return area
 
 
-def _nfcpy() -> Any:
+def nfc_library() -> Any:
+    """The package that talks to readers. Raises LabelError (no-nfc) where it is not installed."""
     try:
         import nfc
     except ImportError as problem:

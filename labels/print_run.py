@@ -67,7 +67,7 @@ class PrintRun:
                              hint=f"Give 1 to {MOST_COPIES}.")
         if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
             raise LabelError(f"{folder} exists and is not an empty folder.", kind="run-exists",
-                             hint="Resume the print run in it, or name a new folder.")
+                             hint="Resume the print run in it (gearkeep printer resume FOLDER), or name a new folder.")
         facts = printer_facts(printer_uri)
         ticket_for(facts, medium.width_um, medium.height_um, medium.dpi)
         head = RunHead(run=uuid4().hex[:12], printer=facts.uri, width_um=medium.width_um, height_um=medium.height_um,

@@ -111,7 +111,7 @@ def _record(statement: Statement, label: LabelText) -> Record:
 def _offline(trust: TrustList, source: str, label: LabelText) -> Scanned:
     if label.signed_bytes is None:
         raise VerificationError("This code holds the tag alone, no settings.", kind="link-only",
-                                hint="Scan the larger code, or look the tag up in the vault.")
+                                hint="Scan the larger code where the label has one, or look the tag up in the vault.")
     if label.host is not None and label.host.upper() != trust.genesis.host:
         raise VerificationError(f"The label belongs to {label.host}, the list of signers to {trust.genesis.host}.",
                                 kind="other-vault", hint="Get the list of signers of that vault.")

@@ -20,8 +20,9 @@ GROWS_OLD = "A sticker is a copy of the label: it grows old with the luminaire's
 
 
 def _at_reader(path: str) -> Connect:
-    from labels.nfc_reader import WAIT_S, open_sticker
+    from labels.nfc_reader import WAIT_S, nfc_library, open_sticker
 
+    nfc_library()  # nobody shall hold a sticker in vain
     click.echo(f"Hold the sticker on the reader; it is waited for {WAIT_S} s.", err=True)
     return partial(open_sticker, path)
 

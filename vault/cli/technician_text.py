@@ -137,7 +137,10 @@ def scanned_lines(one: Scanned) -> list[str]:
     signer = one.statement.signer.code if one.statement.signer else "AUTH"
     lines = ["VERIFIED: " + (one.as_of or "signature and journal entry are good"),
              *_record_lines(one.record, signer, one.statement.digest)]
+    if one.source != "text":
+        lines.insert(1, f"read from {one.source}")
     if one.as_of is not None:
+        lines.append("Addresses are numbered from 0 here, as on the bus; the label says how the site numbers them.")
         lines.append("A newer version may exist: offline that cannot be told. Ask the vault before you set a driver by this.")
     if one.newest is False:
         lines.append(f"The label shows version {one.record.version}; the vault's newest is version {one.newest_version}. "
