@@ -41,6 +41,21 @@ def test_a_vault_comes_back_and_is_worked_with(lost: LostVault, cli: Cli) -> Non
         assert (words, cli(*words.split(), vault="new.db").exit_code) == (words, 0)
 
 
+@pytest.mark.usefixtures("lost")
+def test_the_authority_s_own_key_file_says_which_authority(cli: Cli) -> None:
+    """Whoever has it needs no paper; somebody else's key is refused."""
+    assert cli(*FROM_LABELS[:-1], key="I01").exit_code != 0
+    done = cli(*FROM_LABELS[:-1], "--json", key="authority")
+    assert (done.exit_code, json.loads(done.stdout)["accepted"]) == (0, True)
+
+
+def test_a_picture_of_another_label_is_listed(lost: LostVault, cli: Cli) -> None:
+    """A bin's label brings no luminaire back, and says so."""
+    assert cli("mark", "bin", "MAIN", "A1", "--out", "photos/bin.png").exit_code == 0
+    done = cli(*FROM_LABELS, lost.authority, "--json")
+    assert [failure["kind"] for failure in json.loads(done.stdout)["failures"]] == ["place-code"]
+
+
 def test_without_the_key_the_authority_accepts_later(lost: LostVault, cli: Cli) -> None:
     """The command says how; until then an audit fails."""
     done = cli(*FROM_LABELS, lost.authority)

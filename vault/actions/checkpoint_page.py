@@ -88,7 +88,8 @@ def _signers_chapter(session: Session) -> Chapter:
             f"{genesis.host}, log {_groups(genesis.log_id)}. Authority fingerprint: {fingerprint(genesis.authority_key)}; "
             f"public key: {_groups(genesis.authority_key)}",
             "With every code of these pages, photographs of the labels and the authority's key or fingerprint the last labelled "
-            "settings of each luminaire can be had back when the vault is lost: gearkeep rebuild --from-labels FOLDER. "
+            "settings of each luminaire can be had back when the vault is lost: gearkeep rebuild --from-labels FOLDER "
+            "--authority FINGERPRINT --out NEW.db. "
             "The codes hold public keys alone.",
             "Keep these pages with the checkpoints. Print them again whenever a signer came or left."),
         blocks=tuple(blocks))

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from labels.errors import LabelError
 from labels.reading import read_picture
-from vault.errors import GearkeepError, UsageProblem
+from vault.errors import GearkeepError, UsageProblem, VerificationError
 from vault.trust.capsule import LabelText, parse_text
 from vault.trust.cose import open_envelope
 from vault.trust.grant_code import GrantCode, is_grant_code, parse_grant_text
@@ -87,7 +87,10 @@ def _take_list(found: Gathered, path: Path) -> None:
 
 
 def _take_texts(found: Gathered, source: str, texts: Iterable[str]) -> None:
-    for text in texts:
+    known = list(texts)
+    if known and all(parse_place(text) is not None for text in known):
+        raise VerificationError("It shows the label of a bin, a spare or a control line, and no luminaire's.", kind="place-code")
+    for text in known:
         try:
             if is_grant_code(text):
                 code = parse_grant_text(text)

@@ -47,7 +47,8 @@ def audit(files: tuple[Path, ...], as_json: bool) -> int:
 @command(example="gearkeep rebuild")
 @click.option("--from-labels", "folder", type=click.Path(path_type=Path),
               help="Make a new vault from a folder of photographs of labels and of the signers' pages.")
-@click.option("--authority", help="With --from-labels: the authority's public key or fingerprint, from a paper that you trust.")
+@click.option("--authority", help="With --from-labels: the authority's public key or fingerprint, from a paper that you trust. "
+              "Not needed with --key of the authority.")
 @click.option("--signers", "signer_files", multiple=True, type=click.Path(path_type=Path),
               help="With --from-labels: signers' pages or lists that lie elsewhere (pictures, .json); may be repeated.")
 @click.option("--out", type=click.Path(path_type=Path), help="With --from-labels: the new vault's file.")
@@ -62,9 +63,10 @@ def rebuild(folder: Path | None, authority: str | None, signer_files: tuple[Path
     until --accept-recovered.
     """
     if folder is not None:
-        if authority is None or out is None or accept:
-            raise UsageProblem("A vault is made from labels with the authority's key known and into a new file.",
-                               hint="Give --from-labels FOLDER --authority HEX --out NEW.db, and no --accept-recovered.")
+        if accept:
+            raise UsageProblem("--accept-recovered is for a vault that came back before.", hint="Leave it off here.")
+        if out is None:
+            raise UsageProblem("A vault is made from labels into a new file, and none was named.", hint="Give --out NEW.db.")
         return _from_labels(folder, authority, signer_files, out, as_json)
     if authority is not None or signer_files or out is not None:
         raise UsageProblem("--authority, --signers and --out belong to --from-labels.", hint="Give --from-labels FOLDER.")
@@ -78,13 +80,23 @@ def rebuild(folder: Path | None, authority: str | None, signer_files: tuple[Path
     return None
 
 
-def _from_labels(folder: Path, authority: str, signer_files: tuple[Path, ...], out: Path, as_json: bool) -> int:
+def _from_labels(folder: Path, authority: str | None, signer_files: tuple[Path, ...], out: Path, as_json: bool) -> int:
     import time
 
     from vault.actions.recovering import recover
     from vault.cli.recovered_text import recovered_json, recovered_lines
+    from vault.trust.keys import public_bytes
 
-    done = recover(folder, authority=authority, signer_files=signer_files, out=out, key=signing_key(),
+    key = signing_key()
+    if authority is None:
+        if key is None:
+            raise UsageProblem("It was not said which authority the labels are of.",
+                               hint="Give --authority with its key or fingerprint from a paper that you trust, or --key with "
+                                    "its key file.")
+        # Whoever has the authority's own key file needs no paper.
+        loaded = key()
+        authority, key = public_bytes(loaded).hex(), lambda: loaded
+    done = recover(folder, authority=authority, signer_files=signer_files, out=out, key=key,
                    now_s=lambda: int(time.time()), reading=Progress("Reading"), writing=Progress("Writing"))
     say(json_text(recovered_json(done)) if as_json else "\n".join(recovered_lines(done)))
     return 1 if done.failures or not done.tags else 0
@@ -122,6 +134,8 @@ def checkpoint(out: Path | None, as_json: bool) -> None:
                                        for c in signed], "file": str(out) if out else None}))
     else:
         say(*(f"{c.log} journal, size {c.size}\n{c.note}" for c in signed))
+        if out is not None:
+            say(f"Written to {out}. Keep it away from the computer that holds the vault.")
 
 
 @command(example="gearkeep upgrade")
