@@ -122,7 +122,7 @@ def test_a_forged_record_is_named_and_the_good_one_comes_back(lost: LostVault, m
 
 
 def test_each_picture_that_gives_nothing_is_named(lost: LostVault) -> None:
-    """No picture, no code, a foreign code, another vault's label, a tag without settings; a bin's label is no failure."""
+    """No picture, no code, a foreign code, another vault's label, a tag without settings, a bin's label."""
     lost.label("CH-007")
     lost.list_signers()
     (lost.photos / "a-text.png").write_text("no picture", encoding="utf-8")
@@ -134,7 +134,7 @@ def test_each_picture_that_gives_nothing_is_named(lost: LostVault) -> None:
     done = lost.recover()
     assert {(Path(f.source.split(" (")[0]).name, f.kind) for f in done.failures} == {
         ("a-text.png", "not-a-picture"), ("b-foreign.png", "foreign-link"), ("c-other.png", "other-vault"),
-        ("d-link.png", "link-only")}
+        ("d-link.png", "link-only"), ("f-bin.png", "place-code")}
     assert all(f.why for f in done.failures) and len(done.tags) == 1
 
 
