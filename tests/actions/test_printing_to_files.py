@@ -68,6 +68,14 @@ def test_the_large_figures_say_address_with_numbering_current_and_mode(small: Sm
     assert mode in figures[-1].value
 
 
+def test_an_address_that_is_left_as_it_is_says_so(small: SmallVault) -> None:
+    """A DALI luminaire whose address is not set has no figure that somebody could set."""
+    revise(small.desk("I01"), small.tags["CH-007"], changes={"control.short_address": "not set"}, allow_open=True)
+    seen = small.seen("CH-007")
+    with small.open().reading() as session:
+        assert ("ADDRESS", "not set") in [(figure.caption, figure.value) for figure in content_of(session, seen).big]
+
+
 @pytest.mark.parametrize("suffix", ["png", "svg", "pdf"])
 def test_each_kind_of_file_is_written(small: SmallVault, suffix: str) -> None:
     """One label as a picture, as a drawing and as a page."""

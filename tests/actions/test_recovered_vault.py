@@ -73,6 +73,13 @@ def test_without_the_rating_no_version_is_signed(lost: LostVault, act: object) -
     assert caught.value.kind == "no-rating" and "type load" in caught.value.hint
 
 
+def test_without_its_line_no_label_says_an_address(lost: LostVault) -> None:
+    """Nobody can tell whether the site numbers from 0 or from 1, so the label waits for the line."""
+    with pytest.raises(GearkeepError) as caught:
+        print_labels(lost.desk("I01"), Wanted(texts=[lost.small.tags["CH-007"]], link_only=True), out=lost.photos / "new.png")
+    assert caught.value.kind == "no-line" and "line load" in caught.value.hint
+
+
 def test_with_the_catalogue_loaded_nothing_is_unknown(loaded: LostVault) -> None:
     """The very same rating, signed by the same authority, is the one that the records name."""
     seen = loaded.seen("CH-007")

@@ -75,8 +75,8 @@ def contents(records: list[Signed]) -> Iterator[LabelContent]:
     session = SimpleNamespace(genesis=SimpleNamespace(host=make.HOST))
     for tag, body, signed in records:
         statement = SimpleNamespace(digest=cose.digest(signed), signed_bytes=signed)
-        yield content_of(session, SimpleNamespace(tag=tag, record=body, statement=statement, line=None, provisional=False,
-                                                  approvals=()))
+        yield content_of(session, SimpleNamespace(tag=tag, record=body, statement=statement, provisional=False, approvals=(),
+                                                  line=SimpleNamespace(addresses_from=0)))
 
 
 def with_qrcode(text: str, level: str) -> Rows:

@@ -12,6 +12,7 @@ from vault.domain.schema import NOT_SET, words
 from vault.domain.settings import Control, Duty, EmergencySupply, Gear, Protocol
 from vault.domain.tag import shown
 from vault.domain.units import ma, mv, mw
+from vault.errors import GearkeepError
 from vault.trust.capsule import capsule_text, link
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -21,8 +22,15 @@ def _address(seen: View, control: Control | None) -> BigFigure | None:
     if control is None:
         return None
     if isinstance(control.short_address, int):
+        if seen.line is None and seen.record.line is not None:
+            # A figure from 0 on a label that replaces one from 1 would set the wrong driver.
+            raise GearkeepError(
+                f"The line {seen.record.line} is not in this vault, so it cannot be told how the site numbers the address of "
+                f"{shown(seen.tag)}.", kind="no-line", hint="Load it first with: gearkeep line load FILE.")
         base = seen.line.addresses_from if seen.line else 0
         return BigFigure(caption=f"ADDRESS from{NO_BREAK}{base}", value=str(control.short_address + base))
+    if control.protocol is Protocol.DALI and control.short_address is NOT_SET:
+        return BigFigure(caption="ADDRESS", value="not set")
     if isinstance(control.central_address, int):
         return BigFigure(caption=f"CENTRAL ADDRESS from{NO_BREAK}1",
                          value=f"{control.central_circuit or ''}/{control.central_address}".lstrip("/"))

@@ -49,9 +49,10 @@ def say_run(run: OnPrinter, as_json: bool, more: dict[str, Any] | None = None) -
     if run.doubtful:
         say(f"In doubt, because {run.reason}: {', '.join(map(shown, run.doubtful))}.",
             "Destroy those that came out, for nobody signed for them; then print them all again: "
-            f"gearkeep printer resume {run.folder} --reprint-doubtful")
+            f"gearkeep --key YOUR.key printer resume {run.folder} --reprint-doubtful")
     if run.waiting:
-        say(f"Not printed yet: {', '.join(map(shown, run.waiting))}. To go on: gearkeep printer resume {run.folder}")
+        say(f"Not printed yet: {', '.join(map(shown, run.waiting))}. To go on: "
+            f"gearkeep --key YOUR.key printer resume {run.folder}")
     return 1 if open_ends else 0
 
 
