@@ -25,6 +25,7 @@ def tag(monkeypatch: pytest.MonkeyPatch) -> SimpleNamespace:
         yield held
 
     monkeypatch.setattr(nfc_reader, "open_sticker", opened)
+    monkeypatch.setattr(nfc_reader, "nfc_library", lambda: None)  # the tests need no nfcpy
     return held
 
 
