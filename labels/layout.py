@@ -144,7 +144,7 @@ def _texts(content: LabelContent, medium: Medium, zones: Mapping[str, Box], line
     heading = _heading(content.tag_shown, first, pens, tag, least)
     if heading is None:
         raise LabelError("The tag, its digest and its version find no room on this label.", kind="too-big")
-    fixed, pens, _ = heading
+    fixed, pens = heading
     best = _figures_and_lines(content.big, later, pens, least, least)
     if best is None:
         raise LabelError("The large figures and the place find no room on this label.", kind="too-big")
@@ -227,20 +227,21 @@ def _small_texts(content: LabelContent, medium: Medium, pens: Mapping[str, Pen],
     return first, later
 
 
-def _heading(shown: str, texts: Sequence[Small], pens: Mapping[str, Pen], tag: int, least: int) -> Placed | None:
+def _heading(shown: str, texts: Sequence[Small], pens: Mapping[str, Pen], tag: int,
+             least: int) -> tuple[list[TextLine], dict[str, Pen]] | None:
     """The tag and the small texts that go with it; None where one of them finds no room."""
     under = _line_height(least) if any(STRIP in order[:1] for _, order, _ in texts) else 0
     placed = _tag(shown, pens, tag, least, under)
     if placed is None:
         return None
-    done, now, whole = placed
+    done, now, _ = placed
     for text, order, _ in texts:
         spot = _into_first(text, order, now, least)
         if spot is None:
             return None
-        written, now, unbroken = spot
-        done, whole = done + written, whole and unbroken
-    return done, now, whole
+        written, now, _ = spot
+        done = done + written
+    return done, now
 
 
 def _line_height(cap: int) -> int:

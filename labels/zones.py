@@ -52,6 +52,15 @@ def zones_of(medium: Medium, capsule: CodeBox | None, link: CodeBox) -> Mapping[
     }
 
 
+def _next(y: int, taken: int, cap: int, above: int, below: int) -> tuple[int, int, int]:
+    """Where a line's capitals begin; then y and taken (see Pen) below it. above, below: what its ink reaches.
+
+    Accents above the capitals, and a j that reaches left, must touch neither the line above nor a code.
+    """
+    top = max(y, taken + above - cap if above > cap else taken)
+    return top, top + cap + -(-cap // 4) + LINE_GAP, top + cap + below
+
+
 class _Block(NamedTuple):
     """A text broken to a width. lines: each with what its ink reaches left of the pen, above and below the line, in dots.
     whole: no word is broken.
@@ -103,9 +112,9 @@ class Pen(NamedTuple):
     def put(self, text: str, cap: int, *, bold: bool = False, indent: int = 0) -> tuple[TextLine, Pen]:
         """One line of text and the pen below it, whether it finds room or not."""
         left, above, _, below = ink(text, bold, size_for_cap(cap, bold))
-        top = max(self.y, self.taken + max(0, above - cap))
+        top, y, taken = _next(self.y, self.taken, cap, above, below)
         line = TextLine(text=text, left=self.box.left + indent + left, top=top, cap=cap, bold=bold)
-        return line, Pen(self.box, top + cap + -(-cap // 4) + LINE_GAP, top + cap + below)
+        return line, Pen(self.box, y, taken)
 
     def paragraph(self, text: str, cap: int, *, bold: bool = False, white: bool = False) -> Paragraph | None:
         """A text broken to the zone's width, or None where it leaves the zone."""
@@ -113,12 +122,10 @@ class Pen(NamedTuple):
         if block is None:
             return None
         _, y, taken = self
-        lines, pitch, edge = [], cap + -(-cap // 4) + LINE_GAP, self.box.left
+        lines = []
         for part, left, above, below in block.lines:
-            # Accents above the capitals, and a j that reaches left, must touch neither the line above nor a code.
-            top = max(y, taken + above - cap if above > cap else taken)
-            y, taken = top + pitch, top + cap + below
-            lines.append((part, edge + left, top))
+            top, y, taken = _next(y, taken, cap, above, below)
+            lines.append((part, self.box.left + left, top))
         if taken > self.box.bottom:
             return None
         return Paragraph([TextLine(text=part, left=left, top=top, cap=cap, bold=bold, white=white) for part, left, top in lines],

@@ -8,11 +8,11 @@ from pathlib import Path
 
 from labels.errors import LabelError
 from labels.reading import read_picture
+from vault.actions.keeping import is_checkpoint
 from vault.errors import GearkeepError, UsageProblem, VerificationError
 from vault.trust.capsule import LabelText, parse_text
 from vault.trust.cose import open_envelope
 from vault.trust.grant_code import GrantCode, is_grant_code, parse_grant_text
-from vault.trust.note import parse_checkpoint
 from vault.trust.place_link import parse_place
 from vault.trust.trustlist import load
 
@@ -96,7 +96,7 @@ def _take_texts(found: Gathered, source: str, texts: Iterable[str]) -> None:
                 code = parse_grant_text(text)
                 open_envelope(code.signed_bytes)
                 _take_code(found, source, code)
-            elif not _is_note(text) and parse_place(text) is None:
+            elif not is_checkpoint(text) and parse_place(text) is None:
                 found.labels.append((source, parse_text(text)))
         except GearkeepError as problem:
             found.failures.append(failure(source, problem))
@@ -105,12 +105,3 @@ def _take_texts(found: Gathered, source: str, texts: Iterable[str]) -> None:
 def _take_code(found: Gathered, source: str, code: GrantCode) -> None:
     found.statements.append(SignerStatement(source=source, place=code.place, signed_bytes=code.signed_bytes))
     found.printed.setdefault(code.count, set()).add(code.number)
-
-
-def _is_note(text: str) -> bool:
-    """Whether it is the code of a checkpoint, which stands on the same pages and brings nothing back."""
-    try:
-        parse_checkpoint(text.rpartition("\n\n")[0] + "\n")
-    except GearkeepError:
-        return False
-    return True

@@ -91,7 +91,7 @@ def line_label(name: str) -> Content:
             raise UsageProblem(f"The vault does not know the line {name}.", kind="not-found",
                                hint="See the lines with: gearkeep line list.")
         line: Line = known[name]
-        rows = [row for row in queries.head_rows(session, line=name) if row.reason != Reason.RETIRED]
+        rows = _in_service(queries.head_rows(session, line=name))
         records: list[Record] = [session.statement(row.seq).body for row in rows]
         central = line.kind is LineKind.CENTRAL_BATTERY_BUS
         found = [control.central_address if central else control.short_address for record in records for gear in record.gears
@@ -101,14 +101,21 @@ def line_label(name: str) -> Content:
         base, every = (0, range(1, 256)) if central else (line.addresses_from, range(64))
         most = line.gear_max or len(every)
         free = sorted(set(every) - set(used))
-        counted = "1 luminaire" if len(rows) == 1 else f"{len(rows)} luminaires"
-        lines = [line.title or "", f"{counted}, addresses from {every[0] + base}",
+        lines = [line.title or "", f"{_counted(rows)}, addresses from {every[0] + base}",
                  f"used {_runs(used, base)}", f"free {_runs(free, base)}" if len(used) < most else "no address is free"]
         return LabelContent(tag_shown=f"Line {name}", link_text=place_link(session.genesis.host, Place.LINE, name),
                             capsule_text=None, lines=tuple(text for text in lines if text),
                             big=(BigFigure(caption="", value=f"{_KIND[line.kind]}, {len(used)} of {most}"),), must=1)
 
     return content
+
+
+def _in_service(rows: Iterable[queries.RecordRow]) -> list[queries.RecordRow]:
+    return [row for row in rows if row.reason != Reason.RETIRED]
+
+
+def _counted(rows: list[queries.RecordRow]) -> str:
+    return "1 luminaire" if len(rows) == 1 else f"{len(rows)} luminaires"
 
 
 def _runs(numbers: list[int], base: int) -> str:
@@ -151,5 +158,5 @@ def told(session: Session, read: PlaceText) -> str:
         driver = next((one for model, one in driver_models(session).items() if model.upper() == names[0]), None)
         about = f"{_output(driver)}, {', '.join(_abilities(driver))}" if driver else "a model that this vault does not know"
         return f"Spare {names[0]}{f', serial {names[1]}' if len(names) > 1 else ''}: {about}."
-    rows = [row for row in queries.head_rows(session) if (row.line or "").upper() == names[0] and row.reason != Reason.RETIRED]
-    return f"Line {names[0]}: {'1 luminaire' if len(rows) == 1 else f'{len(rows)} luminaires'} in service."
+    rows = [row for row in _in_service(queries.head_rows(session)) if (row.line or "").upper() == names[0]]
+    return f"Line {names[0]}: {_counted(rows)} in service."
