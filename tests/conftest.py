@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -14,10 +15,14 @@ settings.register_profile("any-machine", deadline=None, suppress_health_check=[H
 settings.load_profile("any-machine")
 
 HERE = Path(__file__).parent
-sys.path[:0] = [str(HERE / "vectors"), str(HERE / "actions"), str(HERE / "labels")]
+sys.path[:0] = [str(HERE), str(HERE / "vectors"), str(HERE / "actions"), str(HERE / "labels")]
 sys.path.append(str(HERE / "bench"))  # last: a script there has the name of a package
 
-from small_vault import SmallVault, build, copy_of  # noqa: E402  (needs the path above)
+from postgres_server import Server, running_server  # noqa: E402  (needs the path above)
+from small_vault import SmallVault, build, copy_into, copy_of, on_server  # noqa: E402
+
+ENGINES = ("sqlite", "postgresql")
+_numbers = itertools.count(1)
 
 
 @pytest.fixture
@@ -26,3 +31,52 @@ def small(tmp_path: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
     made = copy_of(build(tmp_path_factory.getbasetemp() / "small-vault"), tmp_path)
     yield made
     made.close()
+
+
+@pytest.fixture(scope="session")
+def server() -> Iterator[Server]:
+    """A PostgreSQL server for the whole run; it starts when the first test asks for it."""
+    with running_server() as running:
+        running.sql("CREATE DATABASE sites")
+        yield running
+
+
+@pytest.fixture(params=ENGINES)
+def engine_name(request: pytest.FixtureRequest) -> str:
+    """Each engine in turn."""
+    name: str = request.param
+    return name
+
+
+@pytest.fixture
+def new_address(engine_name: str, tmp_path: Path, request: pytest.FixtureRequest) -> Callable[[], str]:
+    """Gives the address of a place where no vault is yet, on the engine in turn."""
+    if engine_name == "sqlite":
+        return lambda: str(tmp_path / f"vault-{next(_numbers)}.db")
+    server: Server = request.getfixturevalue("server")
+    return lambda: server.url("sites", site=f"site{next(_numbers)}")
+
+
+@pytest.fixture(scope="session")
+def small_template(server: Server, tmp_path_factory: pytest.TempPathFactory) -> str:
+    """A database that holds the small vault, to be copied."""
+    server.sql("CREATE DATABASE small_template")
+    copy_into(build(tmp_path_factory.getbasetemp() / "small-vault"), server.url("small_template", site="small"))
+    return "small_template"
+
+
+@pytest.fixture
+def small_on(engine_name: str, tmp_path: Path, tmp_path_factory: pytest.TempPathFactory,
+             request: pytest.FixtureRequest) -> Iterator[SmallVault]:
+    """The small vault on each engine in turn, to be changed at will."""
+    built = build(tmp_path_factory.getbasetemp() / "small-vault")
+    made = copy_of(built, tmp_path)
+    if engine_name == "postgresql":
+        server: Server = request.getfixturevalue("server")
+        database = f"small{next(_numbers)}"
+        server.sql(f"CREATE DATABASE {database} TEMPLATE {request.getfixturevalue('small_template')}")
+        made = on_server(made, server.url(database, site="small"))
+    yield made
+    made.close()
+    if engine_name == "postgresql":
+        server.sql(f"DROP DATABASE {database} WITH (FORCE)")

@@ -14,13 +14,16 @@ from typing import Any
 
 from click.testing import Result
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+from sqlalchemy import select
 
 from vault.actions.desk import Desk
 from vault.actions.handover import hand_over
 from vault.actions.luminaire import View, find_tag, view
 from vault.actions.setup import add_signer, found_vault, load_catalogue
 from vault.actions.stock import load_stock
-from vault.db.session import Vault
+from vault.db import tables
+from vault.db.session import Vault, create_empty
+from vault.db.tables import PROJECTIONS
 from vault.domain.record import Record
 from vault.trust.capsule import capsule_text, link
 from vault.trust.keys import public_bytes, read_key_file, write_key_file
@@ -70,7 +73,13 @@ class SmallVault:
     keys_folder: Path
     keys: Mapping[str, Ed25519PrivateKey]
     tags: Mapping[str, str]
+    server_address: str | None = None
     opened: list[Vault] = field(default_factory=list)
+
+    @property
+    def address(self) -> str:
+        """What --vault is given."""
+        return self.server_address or str(self.path)
 
     @property
     def path(self) -> Path:
@@ -79,7 +88,7 @@ class SmallVault:
     def open(self) -> Vault:
         """The vault, opened once until it is closed."""
         if not self.opened:
-            self.opened.append(Vault(str(self.path)))
+            self.opened.append(Vault(self.address))
         return self.opened[0]
 
     def desk(self, code: str | None = None) -> Desk:
@@ -154,3 +163,21 @@ def copy_of(small: SmallVault, folder: Path) -> SmallVault:
     for name in ("vault.db", "schedule.csv"):
         shutil.copy(small.folder / name, folder / name)
     return replace(small, folder=folder, opened=[])
+
+
+def copy_into(small: SmallVault, address: str) -> None:
+    """Every row of the small vault at another address, where no vault is yet."""
+    there, here = create_empty(address), Vault(str(small.path))
+    order = [tables.journal, tables.checkpoint, tables.signer_name, *PROJECTIONS]
+    with here.reading() as source, there.writing() as target:
+        for table in order:
+            rows = [dict(row._mapping) for row in source.connection.execute(select(table).order_by(*table.primary_key))]
+            if rows:
+                target.connection.execute(table.insert(), rows)
+    here.close()
+    there.close()
+
+
+def on_server(small: SmallVault, address: str) -> SmallVault:
+    """The small vault whose tables lie at another address."""
+    return replace(small, server_address=address, opened=[])

@@ -8,7 +8,8 @@ from typing import Any
 
 from sqlalchemy import Connection, Engine, inspect
 
-from vault.db.engine import plain_errors
+from vault.db import server
+from vault.db.plain_errors import plain_errors
 from vault.db.triggers import SQLITE_TRIGGERS
 from vault.errors import GearkeepError
 
@@ -60,21 +61,39 @@ def check_schema(connection: Connection) -> None:
                         kind="newer-schema", hint="Install the newer gearkeep; this one changes nothing here.")
 
 
-def upgrade(engine: Engine, revision: str = "head") -> None:
-    """Bring the schema to a revision in one transaction; a failure leaves the vault as it was."""
+def _after_sqlite(connection: Connection) -> None:
+    # Batch mode copies a table and drops its triggers in silence.
+    if inspect(connection).has_table("journal"):
+        for trigger in SQLITE_TRIGGERS:
+            connection.exec_driver_sql(trigger)
+    broken = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchall()
+    if broken:
+        raise GearkeepError(f"The upgrade would break {len(broken)} references.", kind="damaged",
+                            hint="Nothing was changed. Keep the file and restore a backup.")
+
+
+def _upgrade_sqlite(connection: Connection, revision: str) -> None:
     from alembic import command
 
+    raw: Any = connection.connection.driver_connection
+    # Batch migrations on a parent table fail with foreign_keys=ON; a BEGIN must come after the switch.
+    raw.execute("PRAGMA foreign_keys=OFF")
+    with connection.begin():
+        command.upgrade(_config(connection), revision)
+        _after_sqlite(connection)
+    raw.execute("PRAGMA foreign_keys=ON")
+
+
+def _upgrade_postgresql(connection: Connection, revision: str) -> None:
+    from alembic import command
+
+    with connection.begin():
+        server.make_schema(connection, str(connection.exec_driver_sql("SHOW search_path").scalar_one()))
+        command.upgrade(_config(connection), revision)
+        server.install(connection)
+
+
+def upgrade(engine: Engine, revision: str = "head") -> None:
+    """Bring the schema to a revision in one transaction; a failure leaves the vault as it was."""
     with plain_errors(), engine.connect().execution_options(writing=True) as connection:
-        # Batch migrations on a parent table fail with foreign_keys=ON; a BEGIN must come after the switch.
-        connection.connection.driver_connection.execute("PRAGMA foreign_keys=OFF")  # type: ignore[union-attr]
-        with connection.begin():
-            command.upgrade(_config(connection), revision)
-            # Batch mode copies a table and drops its triggers in silence.
-            if inspect(connection).has_table("journal"):
-                for trigger in SQLITE_TRIGGERS:
-                    connection.exec_driver_sql(trigger)
-            broken = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchall()
-            if broken:
-                raise GearkeepError(f"The upgrade would break {len(broken)} references.", kind="damaged",
-                                    hint="Nothing was changed. Keep the file and restore a backup.")
-        connection.connection.driver_connection.execute("PRAGMA foreign_keys=ON")  # type: ignore[union-attr]
+        (_upgrade_sqlite if engine.dialect.name == "sqlite" else _upgrade_postgresql)(connection, revision)

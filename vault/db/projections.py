@@ -33,10 +33,11 @@ from vault.trust.verify import Statement
 Row = tuple[Table, dict[str, Any]]
 
 
-def _signer(seq: int, public_key: bytes, code: str, roles: frozenset[Role]) -> Row:
+def _signer(seq: int, public_key: bytes, code: str, roles: frozenset[Role], *, until_s: int | None = None,
+            ends_others: bool | None = None) -> Row:
     mask = sum(1 << role for role in roles)
     return tables.signer, {"seq": seq, "key_id": key_id(public_key), "public_key": public_key, "code": code,
-                           "roles": mask}
+                           "roles": mask, "until_s": until_s, "ends_others": ends_others}
 
 
 def _address(value: object) -> int | None:
@@ -97,9 +98,11 @@ def rows_of(seq: int, statement: Statement) -> Iterator[Row]:
     if isinstance(body, Genesis):
         yield _signer(seq, body.authority_key, "AUTH", frozenset({Role.AUTHORITY}))
     elif isinstance(body, Grant):
-        yield _signer(seq, body.public_key, body.code, body.roles)
+        yield _signer(seq, body.public_key, body.code, body.roles, until_s=getattr(body, "until_s", None))
     elif isinstance(body, Withdrawal):
-        yield tables.signer_withdrawal, {"seq": seq, "key_id": body.key_id, "reason": body.reason}
+        yield tables.signer_withdrawal, {
+            "seq": seq, "key_id": body.key_id, "reason": body.reason, "trusted_until": getattr(body, "trusted_until", None),
+            "trusted_digest": getattr(body, "trusted_digest", None)}
     elif isinstance(body, Record):
         yield from _record(seq, statement, body)
     elif isinstance(body, Approval):

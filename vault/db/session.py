@@ -1,21 +1,24 @@
-"""A vault's file, and sessions on it: one session is one transaction."""
+"""Sessions on a vault: one session is one transaction."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
-from pathlib import Path
+from copy import deepcopy
 from typing import Any
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-from sqlalchemy import Connection, Engine, func, select
+from sqlalchemy import Connection, Engine, bindparam, func, select
 
-from vault.db import tables
-from vault.db.engine import blob, database_url, make_engine, plain_errors
+from vault.db import server, tables
+from vault.db.address import parse_address
+from vault.db.engine import blob, make_engine
 from vault.db.migrate import check_schema, current_revision, head_revision, upgrade
-from vault.db.past import TablePast
+from vault.db.plain_errors import connection_lost, plain_errors
 from vault.db.projections import insert_rows, rows_of
+from vault.db.table_past import TablePast
 from vault.db.tables import MAIN, STOCK
+from vault.db.trusted import SIGNER_KINDS, Trusted, read_trusted
 from vault.errors import GearkeepError, UsageProblem
 from vault.trust import merkle
 from vault.trust.chain import check_place
@@ -24,42 +27,38 @@ from vault.trust.signers import Signers
 from vault.trust.statements import Genesis, Kind
 from vault.trust.verify import Statement, sign, verify, verify_genesis, verify_movement
 
-SIGNER_KINDS = (int(Kind.GENESIS), int(Kind.GRANT), int(Kind.WITHDRAWAL))
+_J = tables.journal.c
+_LAST = select(func.max(_J.seq)).where(_J.log == bindparam("log"))
+_NODE = select(_J.signed, _J.nodes).where(_J.log == bindparam("log"), _J.seq == bindparam("seq"))
+_SIGNED = select(_J.signed).where(_J.log == bindparam("log"), _J.seq == bindparam("seq"))
+_PLACE = select(_J.log, _J.seq).where(_J.digest == bindparam("digest"))
+_INSERT = tables.journal.insert()
 
 
 class Session:
     """One transaction on a vault. Made by Vault.reading and Vault.writing."""
 
-    def __init__(self, connection: Connection) -> None:
+    def __init__(self, connection: Connection, trusted: Trusted | None = None) -> None:
         self.connection = connection
-        self._trust: tuple[Genesis, Signers] | None = None
+        self.appended: bytes | None = None
+        self._known = trusted
+        self._trust: Trusted | None = None
 
     @property
     def genesis(self) -> Genesis:
         """The vault's first statement, verified."""
-        return self._trusted()[0]
+        return self.trusted().genesis
 
     @property
     def signers(self) -> Signers:
         """Who may sign, from the verified grants and withdrawals of the journal."""
-        return self._trusted()[1]
+        return self.trusted().signers
 
-    def _trusted(self) -> tuple[Genesis, Signers]:
+    def trusted(self) -> Trusted:
+        """Genesis and signers as this transaction sees them."""
         # Read on first use: an audit has to open a vault whose genesis or grants are damaged.
         if self._trust is None:
-            j = tables.journal
-            found = self.connection.execute(
-                select(j.c.seq, j.c.signed).where(j.c.log == MAIN, j.c.kind.in_(SIGNER_KINDS)).order_by(j.c.seq)).all()
-            if not found or found[0].seq != 0:
-                raise GearkeepError("The vault has no genesis.", kind="not-a-vault",
-                                    hint="Restore a backup, or make a new vault with: gearkeep init.")
-            genesis: Genesis = verify_genesis(blob(found[0].signed)).body
-            signers = Signers()
-            signers.feed(genesis, 0)
-            for row in found[1:]:
-                known = verify(blob(row.signed), log_id=genesis.log_id, signers=signers, place=row.seq)
-                signers.feed(known.body, row.seq)
-            self._trust = genesis, signers
+            self._trust = read_trusted(self.connection, self._known)
         return self._trust
 
     def log_id(self, log: int) -> bytes:
@@ -68,18 +67,15 @@ class Session:
 
     def size(self, log: int = MAIN) -> int:
         """How many entries a journal holds."""
-        j = tables.journal
-        last = self.connection.execute(select(func.max(j.c.seq)).where(j.c.log == log)).scalar()
+        last = self.connection.execute(_LAST, {"log": log}).scalar()
         return 0 if last is None else int(last) + 1
 
     def read_node(self, log: int) -> Any:
         """A function (level, index) -> hash over the stored tree of a log."""
-        j = tables.journal
-        query = select(j.c.signed, j.c.nodes)
 
         def read(level: int, index: int) -> bytes:
             row_number, offset = merkle.node_location(level, index) if level else (index, 0)
-            row = self.connection.execute(query.where(j.c.log == log, j.c.seq == row_number)).one()
+            row = self.connection.execute(_NODE, {"log": log, "seq": row_number}).one()
             return blob(row.nodes)[offset : offset + 32] if level else digest_of(blob(row.signed))
 
         return read
@@ -90,17 +86,18 @@ class Session:
 
     def place_of(self, digest: bytes) -> tuple[int, int] | None:
         """(log, place) of a statement, or None."""
-        j = tables.journal
-        row = self.connection.execute(select(j.c.log, j.c.seq).where(j.c.digest == digest)).first()
+        row = self.connection.execute(_PLACE, {"digest": digest}).first()
         return (row.log, row.seq) if row else None
 
     def statement(self, seq: int, log: int = MAIN) -> Statement:
         """The statement at a place, verified anew. Raises VerificationError, or GearkeepError when there is none."""
-        j = tables.journal
-        row = self.connection.execute(select(j.c.signed).where(j.c.log == log, j.c.seq == seq)).first()
+        row = self.connection.execute(_SIGNED, {"log": log, "seq": seq}).first()
         if row is None:
             raise GearkeepError(f"The journal has no entry {seq}.", kind="not-found", hint="Run: gearkeep audit.")
-        signed = blob(row.signed)
+        return self.verified(blob(row.signed), seq, log)
+
+    def verified(self, signed: bytes, seq: int, log: int = MAIN) -> Statement:
+        """What the signed bytes of an entry say, verified anew. Raises VerificationError."""
         if log == STOCK:
             return verify_movement(signed, stock_log_id=self.genesis.stock_log_id, signers=self.signers, main_size=0)
         if seq == 0:
@@ -128,22 +125,39 @@ class Session:
         if held is not None:
             return self.statement(held[1], held[0])
         seq = self.size(log)
-        if log == STOCK:
-            statement = verify_movement(signed_bytes, stock_log_id=self.genesis.stock_log_id, signers=self.signers,
-                                        main_size=self._last_main_size(seq))
-        else:
-            statement = verify(signed_bytes, log_id=self.genesis.log_id, signers=self.signers, place=seq)
-            check_place(statement, TablePast(self.connection, accept_all=accept_all))
-        self.signers.feed(statement.body, seq)
+        statement = self.checked(signed_bytes, seq, log, accept_all=accept_all)
+        if statement.kind in SIGNER_KINDS:
+            self.feed(statement, seq)
         self._write(log, seq, statement)
         return statement
 
-    def _last_main_size(self, stock_size: int) -> int:
-        return int(self.statement(stock_size - 1, STOCK).body.main_size) if stock_size else 0
+    def checked(self, signed_bytes: bytes, seq: int, log: int, *, accept_all: bool = False) -> Statement:
+        """Signed bytes as they would stand at a place: signature, role and the rules of the chain hold there.
+
+        Raises VerificationError.
+        """
+        if log == STOCK:
+            last = int(self.statement(seq - 1, STOCK).body.main_size) if seq else 0
+            return verify_movement(signed_bytes, stock_log_id=self.genesis.stock_log_id, signers=self.signers, main_size=last)
+        statement = verify(signed_bytes, log_id=self.genesis.log_id, signers=self.signers, place=seq)
+        check_place(statement, TablePast(self.connection, accept_all=accept_all))
+        return statement
+
+    def feed(self, statement: Statement, seq: int) -> None:
+        """Let a statement that was appended in this transaction count for those behind it."""
+        # A copy: what other transactions know must not change with one that may still be taken back.
+        now = self.trusted()
+        signers = deepcopy(now.signers)
+        signers.feed(statement.body, seq)
+        self._trust = Trusted(genesis=now.genesis, signers=signers, read=seq + 1)
 
     def _write(self, log: int, seq: int, statement: Statement) -> None:
+        self.appended = statement.digest
+        if self.connection.dialect.name == "postgresql":
+            server.append(self.connection, log, seq, statement, rows_of(seq, statement))
+            return
         nodes = merkle.nodes_for_append(seq, statement.digest, self.read_node(log))
-        self.connection.execute(tables.journal.insert(), {
+        self.connection.execute(_INSERT, {
             "log": log, "seq": seq, "kind": int(statement.kind), "key_id": statement.key_id,
             "digest": statement.digest, "signed": statement.signed_bytes, "nodes": nodes,
         })
@@ -155,25 +169,54 @@ class Session:
 
 
 class Vault:
-    """A vault's database. Opening it checks that its schema is this program's."""
+    """A vault's database. Opening it checks that its schema is this program's.
 
-    def __init__(self, address: str, *, check: bool = True) -> None:
-        self.url = database_url(address)
-        path = self.url.removeprefix("sqlite:///")
-        if check and not Path(path).is_file():
-            raise UsageProblem(f"There is no vault at {Path(path).resolve()}.", kind="not-a-vault",
+    read_address: a copy that follows the main server and may be a little behind; what only reads goes there.
+    """
+
+    def __init__(self, address: str, *, check: bool = True, read_address: str | None = None) -> None:
+        self.address = parse_address(address)
+        if check and self.address.path is not None and not self.address.path.is_file():
+            raise UsageProblem(f"There is no vault at {self.address.path.resolve()}.", kind="not-a-vault",
                                hint="Are you in the right folder? Name the vault's file with --vault. (A new vault is "
                                "made once for a building: gearkeep init.)")
-        self.engine: Engine = make_engine(self.url)
+        self.engine: Engine = make_engine(self.address)
+        self.read_engine: Engine | None = make_engine(parse_address(read_address)) if read_address else None
+        self._trusted: Trusted | None = None
         if check:
-            with plain_errors(), self.engine.connect() as connection, connection.begin():
+            with plain_errors(), (self.read_engine or self.engine).connect() as connection, connection.begin():
                 check_schema(connection)
 
     @contextmanager
     def _session(self, writing: bool) -> Iterator[Session]:
-        with (plain_errors(), self.engine.connect().execution_options(writing=writing) as connection,
-              connection.begin()):
-            yield Session(connection)
+        engine = self.engine if writing or self.read_engine is None else self.read_engine
+        with plain_errors(), engine.connect().execution_options(writing=writing) as connection:
+            with connection.begin() as transaction:
+                if writing and connection.dialect.name == "postgresql":
+                    server.lock_site(connection)
+                session = Session(connection, self._trusted)
+                yield session
+                self._commit(transaction, session)
+            if session.appended is None and session._trust is not None:
+                self._trusted = session._trust
+
+    def _commit(self, transaction: Any, session: Session) -> None:
+        try:
+            transaction.commit()
+        except Exception as problem:
+            if session.appended is None or not connection_lost(problem) or not self._arrived(session.appended):
+                raise
+
+    def _arrived(self, digest: bytes) -> bool:
+        """Whether a statement is in the journal, asked anew after the connection went away in the middle of a commit."""
+        try:
+            with self.engine.connect() as connection, connection.begin():
+                return Session(connection).place_of(digest) is not None
+        except Exception as problem:
+            raise GearkeepError(
+                "The connection was lost in the middle of a commit, and the server does not answer.", kind="outcome-unknown",
+                hint="It was kept whole or not at all. Before doing it again, look whether it is there: gearkeep history TAG, "
+                     "gearkeep stock list.") from problem
 
     def reading(self) -> Any:
         """A session that only reads; it sees one state of the vault throughout."""
@@ -183,22 +226,57 @@ class Vault:
         """A session that holds the write lock; an exception inside leaves the vault as it was."""
         return self._session(True)
 
+    def append_signed(self, signed_bytes: bytes, log: int = MAIN) -> Statement:
+        """Append one statement that somebody signed, in a transaction of its own. The same bytes twice change nothing.
+
+        On PostgreSQL everything is checked before the lock is asked for; the server then makes sure that what was checked
+        still holds. A connection lost on the way is made anew and the server asked for the statement's digest.
+        """
+        if self.engine.dialect.name == "postgresql":
+            from vault.db.one_append import append_one
+
+            with plain_errors():
+                statement, self._trusted = append_one(self.engine, signed_bytes, log, self._trusted)
+                return statement
+        with self.writing() as session:
+            return session.append_signed(signed_bytes, log)
+
     def close(self) -> None:
-        """Let go of the file."""
+        """Let go of the database."""
         self.engine.dispose()
+        if self.read_engine is not None:
+            self.read_engine.dispose()
+
+
+def _refuse_used(address: str) -> None:
+    place = parse_address(address)
+    if place.path is not None:
+        if place.path.exists():
+            raise UsageProblem(f"{place.path} exists already.", kind="exists",
+                               hint="A new vault needs a new file; an old one is never overwritten.")
+        if not place.path.parent.is_dir():
+            raise UsageProblem(f"The folder {place.path.parent} does not exist.", kind="cannot-open", hint="Make it first.")
+        return
+    engine = make_engine(place)
+    with plain_errors(), engine.connect() as connection, connection.begin():
+        used = connection.exec_driver_sql("SELECT count(*) FROM pg_tables WHERE schemaname = %s", (place.site,)).scalar()
+    engine.dispose()
+    if used:
+        raise UsageProblem(f"The site {place.site} exists already.", kind="exists",
+                           hint="A new vault needs a site of a new name (?site=NAME); an old one is never overwritten.")
+
+
+def create_empty(address: str) -> Vault:
+    """Make the tables of a new vault, without its genesis. Raises UsageProblem when the place is in use."""
+    _refuse_used(address)
+    vault = Vault(address, check=False)
+    upgrade(vault.engine)
+    return vault
 
 
 def create(address: str, signed_genesis: bytes) -> Vault:
-    """Make a new vault with its genesis. Raises UsageProblem when the file exists already."""
-    url = database_url(address)
-    path = Path(url.removeprefix("sqlite:///"))
-    if path.exists():
-        raise UsageProblem(f"{path} exists already.", kind="exists",
-                           hint="A new vault needs a new file; an old one is never overwritten.")
-    if not path.parent.is_dir():
-        raise UsageProblem(f"The folder {path.parent} does not exist.", kind="cannot-open", hint="Make it first.")
-    vault = Vault(address, check=False)
-    upgrade(vault.engine)
+    """Make a new vault with its genesis. Raises UsageProblem when the file or site exists already."""
+    vault = create_empty(address)
     with vault.writing() as session:
         session.found(signed_genesis)
     return vault
@@ -206,9 +284,9 @@ def create(address: str, signed_genesis: bytes) -> Vault:
 
 def upgrade_schema(address: str) -> tuple[str | None, str]:
     """Upgrade a vault's schema. Returns the revision before and after. Raises GearkeepError for a newer one."""
-    path = Path(database_url(address).removeprefix("sqlite:///"))
-    if not path.is_file():
-        raise UsageProblem(f"There is no vault at {path}.", kind="not-a-vault", hint="Give its file with --vault.")
+    place = parse_address(address)
+    if place.path is not None and not place.path.is_file():
+        raise UsageProblem(f"There is no vault at {place.path}.", kind="not-a-vault", hint="Give its file with --vault.")
     vault = Vault(address, check=False)
     with plain_errors(), vault.engine.connect() as connection, connection.begin():
         before = current_revision(connection)
@@ -218,3 +296,6 @@ def upgrade_schema(address: str) -> tuple[str | None, str]:
         upgrade(vault.engine)
     vault.close()
     return before, head_revision()
+
+
+__all__ = ["SIGNER_KINDS", "Session", "Vault", "create", "create_empty", "upgrade_schema"]

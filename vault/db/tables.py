@@ -41,14 +41,18 @@ checkpoint = Table(
     Column("root", LargeBinary(32), nullable=False), Column("note", Text, nullable=False),
 )
 
+# until_s: a grant's expiry. ends_others: of an appointment, whether the other authorities end there.
 signer = Table(
     "signer", metadata, _key("seq"), Column("key_id", LargeBinary(8), nullable=False),
     Column("public_key", LargeBinary(32), nullable=False), Column("code", String(8), nullable=False),
-    Column("roles", SmallInteger, nullable=False), Index(None, "key_id"),
+    Column("roles", SmallInteger, nullable=False), Column("until_s", BigInteger), Column("ends_others", Boolean),
+    Index(None, "key_id"),
 )
+# trusted_until, trusted_digest: the last entry of a stolen key that is still believed, and its digest's first bytes.
 signer_withdrawal = Table(
     "signer_withdrawal", metadata, _key("seq"), Column("key_id", LargeBinary(8), nullable=False),
-    Column("reason", String(60), nullable=False),
+    Column("reason", String(60), nullable=False), Column("trusted_until", BigInteger),
+    Column("trusted_digest", LargeBinary(8)),
 )
 catalogue = Table(
     "catalogue", metadata, _key("seq"), Column("kind", SmallInteger, nullable=False),
