@@ -97,8 +97,7 @@ class Server:
         """Make an empty cluster."""
         (self.folder / "password").write_text(self.password, encoding="utf-8")
         if self.user:
-            for path in (self.folder, self.folder / "password"):
-                os.chown(path, pwd.getpwnam(self.user).pw_uid, -1)
+            os.chown(self.folder / "password", pwd.getpwnam(self.user).pw_uid, -1)
         self.run("initdb", "-D", str(self.data), "-U", USER, "-A", "scram-sha-256", "--pwfile", str(self.folder / "password"),
                  "-E", "UTF8", "--locale=C", "--no-sync")
 
@@ -146,6 +145,8 @@ def new_server(settings: Mapping[str, str] = FAST) -> Iterator[Server]:
         scratch.chmod(0o755)
         folder = scratch / "server"
         folder.mkdir(mode=0o700)
+        if user:
+            os.chown(folder, pwd.getpwnam(user).pw_uid, -1)
         server = Server(folder=folder, bin=programs(user, scratch), user=user, settings=settings)
         try:
             yield server

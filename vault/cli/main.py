@@ -37,6 +37,7 @@ COMMANDS: dict[str, tuple[str, str, str]] = {
     "audit": ("keeping", "audit", "Verify every signature, chain, proof and index row."),
     "rebuild": ("keeping", "rebuild", "Make the index anew from the journal alone."),
     "checkpoint": ("keeping", "checkpoint", "Sign the journal's size and root, to be kept outside."),
+    "access": ("server", "access", "Give a role of a PostgreSQL server the rights to work in a site."),
     "upgrade": ("keeping", "upgrade", "Bring an older vault to this program's schema."),
 }
 
@@ -61,8 +62,10 @@ class LazyGroup(click.Group):
 
 
 @click.group(cls=LazyGroup, epilog="Example: gearkeep --vault vault.db show 7K3D9QXW6")
-@click.option("--vault", envvar="GEARKEEP_VAULT", metavar="FILE", help="The vault's file (or GEARKEEP_VAULT). "
-              "Default: vault.db in this folder.")
+@click.option("--vault", envvar="GEARKEEP_VAULT", metavar="FILE", help="The vault's file, or a site on a PostgreSQL server: "
+              "postgresql+psycopg://USER@HOST/DATABASE?site=NAME (or GEARKEEP_VAULT). Default: vault.db in this folder.")
+@click.option("--read-url", envvar="GEARKEEP_READ_URL", metavar="URL", help="A replica of the site to read from "
+              "(or GEARKEEP_READ_URL). Whatever signs goes to --vault alone.")
 @click.option("--key", envvar="GEARKEEP_KEY", metavar="FILE", help="Your key file (or GEARKEEP_KEY); needed to sign.")
 @click.option("--checkpoint-key", envvar="GEARKEEP_CHECKPOINT_KEY", metavar="FILE",
               help="The vault's checkpoint key file (or GEARKEEP_CHECKPOINT_KEY).")
@@ -70,13 +73,13 @@ class LazyGroup(click.Group):
               "else GEARKEEP_PASSPHRASE, else a prompt.")
 @click.version_option(package_name="gearkeep", prog_name="gearkeep")
 @click.pass_context
-def main(ctx: click.Context, vault: str | None, key: str | None, checkpoint_key: str | None,
+def main(ctx: click.Context, vault: str | None, read_url: str | None, key: str | None, checkpoint_key: str | None,
          passphrase_fd: int | None) -> None:
     """Keep every luminaire's driver settings as signed records, found by the label on the housing.
 
     Exit codes: 0 good; 1 stop, cannot tell, failed verification or nothing found; 2 wrong use.
     """
-    ctx.obj = {"vault": vault, "key": key, "checkpoint_key": checkpoint_key, "passphrase_fd": passphrase_fd}
+    ctx.obj = {"vault": vault, "read_url": read_url, "key": key, "checkpoint_key": checkpoint_key, "passphrase_fd": passphrase_fd}
 
 
 if __name__ == "__main__":

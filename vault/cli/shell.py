@@ -84,11 +84,28 @@ def vault_was_given() -> bool:
     return bool(_options()["vault"]) or Path(DEFAULT_VAULT).is_file()
 
 
-def open_vault() -> Vault:
-    """Open the vault. Raises UsageProblem when there is none."""
+def open_vault(*, to_sign: bool = False) -> Vault:
+    """Open the vault. to_sign: what is read must be the newest, so a copy given by --read-url is left aside.
+
+    Raises UsageProblem when there is none.
+    """
     from vault.db.session import Vault
 
-    return Vault(vault_address())
+    read_url = None if to_sign else _options().get("read_url")
+    vault = Vault(vault_address(), read_address=read_url)
+    if read_url:
+        _say_how_far_behind(vault)
+    return vault
+
+
+def _say_how_far_behind(vault: Vault) -> None:
+    lag = vault.lag()
+    if not lag.behind:
+        return
+    since = "" if lag.seconds is None else f" It last took something over {lag.seconds:.0f} s ago."
+    missing = "The main server does not answer; nobody can say what this copy lacks." if lag.entries is None else (
+        f"This was read from a copy that lacks the newest {lag.entries} {'entry' if lag.entries == 1 else 'entries'}.")
+    click.echo(f"note: {missing}{since}", err=True)
 
 
 def passphrase(*, confirm: bool = False) -> bytes:
@@ -127,7 +144,7 @@ def desk() -> Desk:
     from vault.actions.desk import Desk
 
     checkpoint = _options()["checkpoint_key"]
-    return Desk(vault=open_vault(), key_source=signing_key(),
+    return Desk(vault=open_vault(to_sign=bool(_options()["key"] or checkpoint)), key_source=signing_key(),
                 checkpoint_key_source=(lambda: _load_key(checkpoint)) if checkpoint else None)
 
 

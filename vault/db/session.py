@@ -16,6 +16,7 @@ from vault.db.engine import blob, make_engine
 from vault.db.migrate import check_schema, current_revision, head_revision, upgrade
 from vault.db.plain_errors import connection_lost, plain_errors
 from vault.db.projections import insert_rows, rows_of
+from vault.db.replica import Lag, lag
 from vault.db.table_past import TablePast
 from vault.db.tables import MAIN, STOCK
 from vault.db.trusted import SIGNER_KINDS, Trusted, read_trusted
@@ -181,11 +182,18 @@ class Vault:
                                hint="Are you in the right folder? Name the vault's file with --vault. (A new vault is "
                                "made once for a building: gearkeep init.)")
         self.engine: Engine = make_engine(self.address)
-        self.read_engine: Engine | None = make_engine(parse_address(read_address)) if read_address else None
+        self.read_engine: Engine | None = self._copy(read_address) if read_address else None
         self._trusted: Trusted | None = None
         if check:
             with plain_errors(), (self.read_engine or self.engine).connect() as connection, connection.begin():
                 check_schema(connection)
+
+    def _copy(self, read_address: str) -> Engine:
+        place = parse_address(read_address)
+        if self.address.site is None or place.site is None:
+            raise UsageProblem("Only a site on a PostgreSQL server has a replica to read from.", kind="bad-vault",
+                               hint="Leave --read-url off, or name the site on both servers.")
+        return make_engine(place)
 
     @contextmanager
     def _session(self, writing: bool) -> Iterator[Session]:
@@ -238,8 +246,13 @@ class Vault:
             with plain_errors():
                 statement, self._trusted = append_one(self.engine, signed_bytes, log, self._trusted)
                 return statement
+        session: Session
         with self.writing() as session:
             return session.append_signed(signed_bytes, log)
+
+    def lag(self) -> Lag:
+        """How far what is read is behind the main server. Raises GearkeepError when the two are not one vault."""
+        return Lag(entries=0, seconds=None) if self.read_engine is None else lag(self.engine, self.read_engine)
 
     def close(self) -> None:
         """Let go of the database."""
