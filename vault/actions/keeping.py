@@ -132,8 +132,5 @@ def signer_list(vault: Vault) -> str:
 
 
 def upgrade_vault(address: str) -> tuple[str | None, str]:
-    """Bring the schema up to date and rebuild the index. Returns the revision before and after."""
-    before, after = upgrade_schema(address)
-    if before != after:
-        rebuild_index(Vault(address))
-    return before, after
+    """Bring the schema up to date and rebuild the index, in one transaction. Returns the revision before and after."""
+    return upgrade_schema(address, rebuild)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from importlib import resources
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeAlias
 
 from sqlalchemy import Connection, Engine, inspect
 
@@ -12,6 +13,8 @@ from vault.db import server
 from vault.db.plain_errors import plain_errors
 from vault.db.triggers import SQLITE_TRIGGERS
 from vault.errors import GearkeepError
+
+Then: TypeAlias = Callable[[Connection], object]
 
 
 def migrations_folder() -> Path:
@@ -72,7 +75,7 @@ def _after_sqlite(connection: Connection) -> None:
                             hint="Nothing was changed. Keep the file and restore a backup.")
 
 
-def _upgrade_sqlite(connection: Connection, revision: str) -> None:
+def _upgrade_sqlite(connection: Connection, revision: str, then: Then | None) -> None:
     from alembic import command
 
     raw: Any = connection.connection.driver_connection
@@ -81,19 +84,26 @@ def _upgrade_sqlite(connection: Connection, revision: str) -> None:
     with connection.begin():
         command.upgrade(_config(connection), revision)
         _after_sqlite(connection)
+        if then is not None:
+            then(connection)
     raw.execute("PRAGMA foreign_keys=ON")
 
 
-def _upgrade_postgresql(connection: Connection, revision: str) -> None:
+def _upgrade_postgresql(connection: Connection, revision: str, then: Then | None) -> None:
     from alembic import command
 
     with connection.begin():
         server.make_schema(connection, str(connection.exec_driver_sql("SHOW search_path").scalar_one()))
         command.upgrade(_config(connection), revision)
         server.install(connection)
+        if then is not None:
+            then(connection)
 
 
-def upgrade(engine: Engine, revision: str = "head") -> None:
-    """Bring the schema to a revision in one transaction; a failure leaves the vault as it was."""
+def upgrade(engine: Engine, revision: str = "head", then: Then | None = None) -> None:
+    """Bring the schema to a revision in one transaction; a failure leaves the vault as it was.
+
+    then: what else belongs to the step; it runs in the same transaction, behind the last migration.
+    """
     with plain_errors(), engine.connect().execution_options(writing=True) as connection:
-        (_upgrade_sqlite if engine.dialect.name == "sqlite" else _upgrade_postgresql)(connection, revision)
+        (_upgrade_sqlite if engine.dialect.name == "sqlite" else _upgrade_postgresql)(connection, revision, then)

@@ -58,7 +58,7 @@ def lag(main: Engine, copy: Engine) -> Lag:
     for log, name in ((MAIN, "main"), (STOCK, "stock")):
         if held.get(log, 0) > sizes.get(log, 0):
             raise GearkeepError(
-                f"The copy holds {held[log]} entries of the {name} journal and the main server only {sizes.get(log, 0)}: the main "
-                "server lost entries, or an old backup was put back there.", kind="rollback",
+                f"The copy holds {held[log]} entries of the {name} journal and the main server only {sizes.get(log, 0)}: it lost "
+                "entries, or an old backup was put back there.", kind="rollback",
                 hint="Sign nothing. Run gearkeep audit --checkpoint FILE against both, with a checkpoint kept outside.")
     return Lag(entries=sum(sizes.values()) - sum(held.values()), seconds=seconds)

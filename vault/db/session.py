@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import time
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from copy import deepcopy
 from typing import Any
@@ -139,8 +140,9 @@ class Session:
         """
         if log == STOCK:
             last = int(self.statement(seq - 1, STOCK).body.main_size) if seq else 0
-            return verify_movement(signed_bytes, stock_log_id=self.genesis.stock_log_id, signers=self.signers, main_size=last)
-        statement = verify(signed_bytes, log_id=self.genesis.log_id, signers=self.signers, place=seq)
+            return verify_movement(signed_bytes, stock_log_id=self.genesis.stock_log_id, signers=self.signers, main_size=last,
+                                   now_s=int(time.time()))
+        statement = verify(signed_bytes, log_id=self.genesis.log_id, signers=self.signers, place=seq, now_s=int(time.time()))
         check_place(statement, TablePast(self.connection, accept_all=accept_all))
         return statement
 
@@ -149,7 +151,7 @@ class Session:
         # A copy: what other transactions know must not change with one that may still be taken back.
         now = self.trusted()
         signers = deepcopy(now.signers)
-        signers.feed(statement.body, seq)
+        signers.feed(statement.body, seq, by=statement.key_id)
         self._trust = Trusted(genesis=now.genesis, signers=signers, read=seq + 1)
 
     def _write(self, log: int, seq: int, statement: Statement) -> None:
@@ -295,8 +297,11 @@ def create(address: str, signed_genesis: bytes) -> Vault:
     return vault
 
 
-def upgrade_schema(address: str) -> tuple[str | None, str]:
-    """Upgrade a vault's schema. Returns the revision before and after. Raises GearkeepError for a newer one."""
+def upgrade_schema(address: str, then: Callable[[Session], object]) -> tuple[str | None, str]:
+    """Upgrade a vault's schema, and do `then` in the same transaction. Returns the revision before and after.
+
+    Raises GearkeepError for a newer one.
+    """
     place = parse_address(address)
     if place.path is not None and not place.path.is_file():
         raise UsageProblem(f"There is no vault at {place.path}.", kind="not-a-vault", hint="Give its file with --vault.")
@@ -306,7 +311,7 @@ def upgrade_schema(address: str) -> tuple[str | None, str]:
         if before is None or before > head_revision():
             check_schema(connection)
     if before != head_revision():
-        upgrade(vault.engine)
+        upgrade(vault.engine, then=lambda connection: then(Session(connection)))
     vault.close()
     return before, head_revision()
 

@@ -15,7 +15,7 @@ from vault.trust.signers import Signers
 from vault.trust.statements import Genesis, Kind
 from vault.trust.verify import verify, verify_genesis
 
-SIGNER_KINDS = (int(Kind.GENESIS), int(Kind.GRANT), int(Kind.WITHDRAWAL))
+SIGNER_KINDS = (int(Kind.GENESIS), int(Kind.GRANT), int(Kind.WITHDRAWAL), int(Kind.APPOINTMENT))
 
 _J = tables.journal.c
 _FROM = select(_J.seq, _J.signed).where(_J.log == MAIN, _J.kind.in_(SIGNER_KINDS), _J.seq >= bindparam("least")).order_by(_J.seq)
@@ -50,6 +50,6 @@ def read_trusted(connection: Connection, known: Trusted | None) -> Trusted:
         genesis, signers, read = known.genesis, deepcopy(known.signers), known.read
     for row in rows:
         statement = verify(blob(row.signed), log_id=genesis.log_id, signers=signers, place=row.seq)
-        signers.feed(statement.body, row.seq)
+        signers.feed(statement.body, row.seq, by=statement.key_id)
         read = row.seq + 1
     return Trusted(genesis=genesis, signers=signers, read=read)
