@@ -20,6 +20,12 @@ EQUIVALENT = ChangeClass.APPROVED_EQUIVALENT
 CURRENT, LEVEL, ADDRESS = "channels.1.current_ma", "control.min_level", "control.short_address"
 
 
+@pytest.fixture
+def small(small_on: SmallVault) -> SmallVault:
+    """The small vault, on each engine in turn."""
+    return small_on
+
+
 def _revise(desk: Desk, tag: str, **changes: str) -> object:
     return revise(desk, tag, changes={CURRENT: "650"} | changes)
 

@@ -19,6 +19,12 @@ from vault.trust.statements import Kind
 EQUIVALENT = ChangeClass.APPROVED_EQUIVALENT
 
 
+@pytest.fixture
+def small(small_on: SmallVault) -> SmallVault:
+    """The small vault, on each engine in turn."""
+    return small_on
+
+
 def _side(small: SmallVault, current_ma: int, note: str) -> Record:
     seen = small.seen("CH-007")
     gear = seen.record.gears[0]

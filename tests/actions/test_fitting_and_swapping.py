@@ -20,6 +20,12 @@ EQUIVALENT = ChangeClass.APPROVED_EQUIVALENT
 SPARE, SMALL_SPARE, ORIGINAL = "GEN-50-1050", "GEN-25-800", "CC-40-700"
 
 
+@pytest.fixture
+def small(small_on: SmallVault) -> SmallVault:
+    """The small vault, on each engine in turn."""
+    return small_on
+
+
 def _pieces(small: SmallVault, model: str) -> int:
     return sum(shelf.pieces for shelf in list_stock(small.desk(), model))
 

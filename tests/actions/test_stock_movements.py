@@ -14,6 +14,12 @@ from vault.errors import GearkeepError, VerificationError
 SPARE = "GEN-50-1050"  # six in bin A1 of MAIN (demo/stock.csv)
 
 
+@pytest.fixture
+def small(small_on: SmallVault) -> SmallVault:
+    """The small vault, on each engine in turn."""
+    return small_on
+
+
 def _move(small: SmallVault, act: Act, quantity: int, *, code: str = "S01", model: str = SPARE, store: str = "MAIN",
           bin_name: str | None = "A1") -> dict[str, int]:
     return one_movement(small.desk(code), act=act, store=store, model=model, quantity=quantity, bin_name=bin_name,
