@@ -139,7 +139,7 @@ def test_a_failed_session_leaves_nothing(vault: Vault) -> None:
     with pytest.raises(ZeroDivisionError), vault.writing() as session:
         size = session.size()
         session.append(make.Kind.LINE, make.site.Line(name="L9", revision=1, kind=make.site.LineKind.DALI,
-                                                      addresses_from=1), make.key("authority"))
+                                                      addresses_from=1), make.key("appointed"))
         raise ZeroDivisionError
     with vault.reading() as session:
         assert session.size() == size
@@ -158,7 +158,7 @@ def test_forks_are_kept_and_both_are_heads(vault: Vault) -> None:
     grant = make.statements.Grant(public_key=make.public_bytes(make.key("second")), code="I02",
                                   roles=frozenset({make.Role.INSTALLER}), time_s=make.TIME)
     with vault.writing() as session:
-        session.append(make.Kind.GRANT, grant, make.key("authority"))
+        session.append(make.Kind.GRANT, grant, make.key("appointed"))
         first = session.statement(7)
         fork = make.replace(first.body, version=2, predecessors=first.digest[:16], place="Side by side",
                             reason=make.record.Reason.MOVED)

@@ -85,7 +85,7 @@ def test_a_vault_that_cannot_be_written_says_why(path: Path, pragma: str, kind: 
         session.connection.exec_driver_sql(f"PRAGMA {pragma}")
         for number in range(200):
             line = make.site.Line(name=f"M{number}", revision=1, kind=make.site.LineKind.DALI, addresses_from=0)
-            session.append(make.Kind.LINE, line, make.key("authority"))
+            session.append(make.Kind.LINE, line, make.key("appointed"))
     opened.close()
     assert problem.value.kind == kind and _faults(path) == []
 

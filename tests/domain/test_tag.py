@@ -92,7 +92,7 @@ def test_one_wrong_character_is_always_caught(made: str, at: int, other: str) ->
         return
     with pytest.raises(GearkeepError):
         tag.parse_tag(wrong)
-    assert tag.one_mistake_away(wrong, [made]) == [made]
+    assert made in tag.neighbours(wrong)
 
 
 @given(TAGS, st.integers(min_value=0, max_value=7))
@@ -103,7 +103,7 @@ def test_one_swap_of_neighbours_is_always_caught(made: str, at: int) -> None:
         return
     with pytest.raises(GearkeepError):
         tag.parse_tag(wrong)
-    assert tag.one_mistake_away(wrong, [made]) == [made]
+    assert made in tag.neighbours(wrong)
 
 
 @given(TAGS)

@@ -6,9 +6,11 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
+from vault.actions.doubt_findings import doubt_findings
 from vault.actions.held_rating import held_rating, missing_line
 from vault.actions.label_copies import HeldLabel, held_labels
 from vault.db import queries
+from vault.db.doubts import doubt_of
 from vault.db.queries import RecordRow
 from vault.db.session import Session
 from vault.domain.driver import DriverModel
@@ -20,7 +22,7 @@ from vault.domain.record import ChangeClass, Reason, Record, settings_differ
 from vault.domain.schema import words
 from vault.domain.settings import Gear
 from vault.domain.site import Circuit, Line
-from vault.domain.tag import one_mistake_away, parse_tag, shown
+from vault.domain.tag import neighbours, parse_tag, shown
 from vault.errors import GearkeepError
 from vault.trust.statements import Kind
 from vault.trust.verify import Statement
@@ -86,7 +88,7 @@ def find_tag(session: Session, text: str) -> str:
     try:
         tag = parse_tag(text)
     except GearkeepError as problem:
-        near = one_mistake_away(text, queries.tags(session))
+        near = queries.issued(session, neighbours(text))
         if near:
             offered = " or ".join(shown(tag) for tag in near)
             raise GearkeepError(problem.what, hint=f"Did you mean {offered}? Compare it with the label.",
@@ -95,7 +97,7 @@ def find_tag(session: Session, text: str) -> str:
                             hint="Read it from the label; or look for a place or a drawing reference: gearkeep find TEXT",
                             ) from problem
     if not queries.versions_of(session, tag):
-        near = [other for other in one_mistake_away(tag, queries.tags(session)) if other != tag]
+        near = [other for other in queries.issued(session, neighbours(tag)) if other != tag]
         hint = f"Did you mean {' or '.join(shown(t) for t in near)}?" if near else \
             "It may belong to another vault; check the host on the label."
         raise GearkeepError(f"This vault has no luminaire {shown(tag)}.", hint=hint, kind="not-found")
@@ -120,10 +122,12 @@ def driver_models(session: Session) -> dict[str, DriverModel]:
 
 
 def approvals_of(session: Session, digest: bytes) -> tuple[Approved, ...]:
-    """Approvals of one record, verified."""
+    """Approvals of one record, verified; those of a key that was in wrong hands accept nothing."""
     found = []
     for row in queries.approvals(session, digest):
         statement = session.statement(row.seq)
+        if doubt_of(session, statement.key_id, row.seq) is not None:
+            continue
         found.append(Approved(signer=statement.signer.code if statement.signer else "AUTH",
                               accepts=frozenset(statement.body.accepts.split()),
                               change_class=statement.body.change_class, because=statement.body.because))
@@ -176,9 +180,9 @@ def _conflict_finding(heads: tuple[Record, ...]) -> Finding:
 
 def view(session: Session, tag: str) -> View:
     """The newest version of a luminaire with its findings. Raises VerificationError when it does not verify."""
-    rows = queries.head_rows(session, tag=tag)
-    newest = max(rows, key=lambda row: (row.version, row.seq))
-    bodies = {row.seq: session.statement(row.seq) for row in rows}
+    found = queries.verified_heads(session, tag)
+    newest = max((head.row for head in found), key=lambda row: (row.version, row.seq))
+    bodies = {head.row.seq: head.statement for head in found}
     statement = bodies[newest.seq]
     record: Record = statement.body
     line = current(session, Kind.LINE, record.line) if record.line else None
@@ -201,10 +205,12 @@ def view(session: Session, tag: str) -> View:
         findings.insert(0, _driver_reads(record))
     if len(heads) > 1:
         findings.insert(0, _conflict_finding(heads))
+    doubts = doubt_findings(session, tag, record)
+    findings = [*doubts, *findings]
     approvals = approvals_of(session, statement.digest)
     labels = held_labels(session, tag, statement)
     findings += labels.findings
-    must = record.open_stop_names | {f.rule for f in stops(named_findings)}
+    must = record.open_stop_names | {f.rule for f in stops([*named_findings, *doubts])}
     return View(
         tag=tag, row=newest, statement=statement, record=record, heads=heads,
         head_digests=tuple(body.digest for body in bodies.values()), rating=rating, current_rating=now,

@@ -17,7 +17,7 @@ from vault.domain.fit import Fit, fit_offline
 from vault.domain.label_life import State
 from vault.domain.record import Record, settings_differ
 from vault.domain.settings import Gear
-from vault.domain.tag import from_bytes, one_mistake_away, shown
+from vault.domain.tag import from_bytes, neighbours, shown
 from vault.errors import GearkeepError, UsageProblem, VerificationError
 from vault.trust.capsule import LabelText
 from vault.trust.cose import digest as digest_of
@@ -64,7 +64,7 @@ def _in_vault(session: Session, source: str, label: LabelText) -> Scanned:
         raise VerificationError(f"The label belongs to {label.host}, this vault is {session.genesis.host}.",
                                 kind="other-vault", hint="Open the vault it belongs to.")
     if not rows:
-        near = [tag for tag in one_mistake_away(label.tag, queries.tags(session)) if tag != label.tag]
+        near = [tag for tag in queries.issued(session, neighbours(label.tag)) if tag != label.tag]
         raise GearkeepError(f"This vault has no luminaire {shown(label.tag)}.", kind="not-found",
                             hint="Did you mean " + " or ".join(map(shown, near)) + "?" if near else
                             "The label may belong to another vault.")

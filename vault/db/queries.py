@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from sqlalchemy import ColumnElement, exists, func, or_, select
+from sqlalchemy import ColumnElement, bindparam, exists, func, or_, select
 
 from vault.db import tables
+from vault.db.engine import blob
 from vault.db.session import Session
 from vault.domain.record import Reason
 from vault.trust.statements import Kind
+from vault.trust.verify import Statement
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class RecordRow:
     """One version in the index."""
 
@@ -36,16 +38,35 @@ _RECORD = (tables.record.c.seq, tables.record.c.tag, tables.record.c.version, ta
            tables.record.c.circuit, tables.record.c.reference, tables.record.c.reason, tables.record.c.open_stops)
 
 
-def versions_of(session: Session, tag: str) -> list[RecordRow]:
-    """Every version of a tag, oldest first."""
-    r = tables.record
-    rows = session.connection.execute(select(*_RECORD).where(r.c.tag == tag).order_by(r.c.version, r.c.seq))
-    return [RecordRow(**row._mapping) for row in rows]
-
-
 def _is_head() -> ColumnElement[bool]:
     p = tables.record_predecessor
     return ~exists().where(p.c.prefix == tables.record.c.prefix)
+
+
+# Built once: composing a query anew costs more than running it.
+_R, _J = tables.record.c, tables.journal.c
+_VERSIONS = select(*_RECORD).where(_R.tag == bindparam("tag")).order_by(_R.version, _R.seq)
+_HEADS = (select(*_RECORD, _J.signed).join(tables.journal, (_J.log == tables.MAIN) & (_J.seq == _R.seq))
+          .where(_R.tag == bindparam("tag"), _is_head()).order_by(_R.seq))
+
+
+def versions_of(session: Session, tag: str) -> list[RecordRow]:
+    """Every version of a tag, oldest first."""
+    return [RecordRow(**row._mapping) for row in session.connection.execute(_VERSIONS, {"tag": tag})]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Head:
+    """A newest version: its row in the index and what its signed bytes say, verified."""
+
+    row: RecordRow
+    statement: Statement
+
+
+def verified_heads(session: Session, tag: str) -> list[Head]:
+    """The heads of a luminaire, oldest first, each verified anew; two are a conflict. Raises VerificationError."""
+    return [Head(row=RecordRow(*found[:-1]), statement=session.verified(blob(found.signed), found.seq))
+            for found in session.connection.execute(_HEADS, {"tag": tag})]
 
 
 def head_rows(session: Session, *, tag: str | None = None, line: str | None = None,
@@ -77,10 +98,10 @@ def search(session: Session, text: str) -> list[RecordRow]:
     return [RecordRow(**row._mapping) for row in session.connection.execute(query)]
 
 
-def tags(session: Session) -> list[str]:
-    """Every tag ever issued."""
-    # Not by version 1: a vault that came back from labels holds later versions alone.
-    return list(session.connection.execute(select(tables.record.c.tag).distinct().order_by(tables.record.c.tag)).scalars())
+def issued(session: Session, tags: Sequence[str]) -> list[str]:
+    """Those of some tags that this vault has issued, sorted."""
+    r = tables.record.c
+    return sorted(session.connection.execute(select(r.tag).where(r.tag.in_(tags)).distinct()).scalars())
 
 
 def tags_for_reference(session: Session, reference: str) -> list[str]:

@@ -7,8 +7,6 @@ every single wrong character and every swap of two neighbours. It has 37 check c
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-
 from vault.errors import GearkeepError, VerificationError
 
 ALPHABET = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
@@ -111,8 +109,3 @@ def neighbours(text: str) -> list[str]:
 
 def _is_tag(text: str) -> bool:
     return set(text) <= set(ALPHABET) and check_character(text[:BODY_LENGTH]) == text[BODY_LENGTH]
-
-
-def one_mistake_away(text: str, issued: Iterable[str]) -> list[str]:
-    """Those of the issued tags that are one mistake away from a typed text, sorted."""
-    return sorted(set(neighbours(text)).intersection(issued))
