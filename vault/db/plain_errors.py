@@ -65,13 +65,18 @@ _NO_ANSWER: _Words = ("The database server does not answer.", "Check the address
 
 def connection_lost(problem: BaseException) -> bool:
     """Whether the server went away, so that nobody knows what became of the last command."""
-    if isinstance(problem, DBAPIError):
-        state = getattr(problem.orig, "sqlstate", None) or ""
-        return problem.connection_invalidated or state.startswith(("08", "57P"))
-    return False
+    if not _from_database(problem):
+        return False
+    state = getattr(getattr(problem, "orig", problem), "sqlstate", None) or ""
+    return bool(getattr(problem, "connection_invalidated", False)) or state.startswith(("08", "57P"))
 
 
-def _words(problem: DBAPIError | sqlite3.Error) -> _Words | None:
+def _from_database(problem: BaseException) -> bool:
+    # psycopg is there only where PostgreSQL is used.
+    return isinstance(problem, DBAPIError | sqlite3.Error) or type(problem).__module__.startswith("psycopg")
+
+
+def _words(problem: BaseException) -> _Words | None:
     original = getattr(problem, "orig", problem)
     state = getattr(original, "sqlstate", None) or ""
     for prefix, words in _SQLSTATE:
@@ -81,7 +86,7 @@ def _words(problem: DBAPIError | sqlite3.Error) -> _Words | None:
         if text in str(original):
             return words
     if hasattr(original, "pgconn") or type(original).__module__.startswith("psycopg"):
-        if isinstance(problem, DBAPIError) and problem.connection_invalidated:
+        if connection_lost(problem) or "connection is closed" in str(original) or "closed the connection" in str(original):
             return _LOST
         if type(original).__name__ in ("OperationalError", "ConnectionTimeout") and not state:
             return _NO_ANSWER
@@ -93,7 +98,9 @@ def plain_errors() -> Iterator[None]:
     """Database errors become GearkeepErrors that say what to do next."""
     try:
         yield
-    except (DBAPIError, sqlite3.Error) as problem:
+    except Exception as problem:
+        if not _from_database(problem):
+            raise
         words = _words(problem)
         if words is not None:
             what, hint, kind = words

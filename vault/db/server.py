@@ -7,10 +7,12 @@ number, so writers queue instead of failing and trying again. All statements may
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import Connection, Table
+
+from vault.db.tables import PROJECTIONS
 
 if TYPE_CHECKING:
     from vault.trust.verify import Statement
@@ -36,8 +38,6 @@ DECLARE
     sibling bytea;
     node bytea := sha256('\\x00'::bytea || p_signed);
     completed bytea := ''::bytea;
-    of_table text;
-    of_rows jsonb;
 BEGIN
     SELECT size INTO STRICT place FROM log_state WHERE log = p_log FOR UPDATE;
     SELECT seq INTO held FROM journal WHERE digest = p_digest;
@@ -65,15 +65,18 @@ BEGIN
     END LOOP;
     INSERT INTO journal (log, seq, kind, key_id, digest, signed, nodes)
         VALUES (p_log, place, p_kind, p_key_id, p_digest, p_signed, completed);
-    FOR of_table, of_rows IN SELECT * FROM jsonb_each(p_rows) LOOP
-        -- The schema stands with it because `record` alone means any row.
-        EXECUTE format('INSERT INTO %1$I.%2$I '
-                       'SELECT (jsonb_populate_record(NULL::%1$I.%2$I, r || jsonb_build_object(''seq'', $2))).* '
-                       'FROM jsonb_array_elements($1) AS r', current_schema(), of_table) USING of_rows, place;
-    END LOOP;
+    {index_rows}
     RETURN place;
 END $$
 """
+
+# One statement a table, so that the server plans each once. The schema stands with the type because `record` alone means
+# any row; the base row brings the place, which the caller cannot know.
+_INDEX_ROWS = """
+    IF p_rows ? '{table}' THEN
+        INSERT INTO {table} SELECT * FROM jsonb_populate_recordset(
+            jsonb_populate_record(NULL::"{site}".{table}, jsonb_build_object('seq', place)), p_rows->'{table}');
+    END IF;"""
 
 _REFUSE = """
 CREATE OR REPLACE FUNCTION gearkeep_refuse() RETURNS trigger LANGUAGE plpgsql AS $$
@@ -128,9 +131,15 @@ def make_schema(connection: Connection, site: str) -> None:
     connection.exec_driver_sql(f'CREATE SCHEMA IF NOT EXISTS "{site}"')
 
 
+def _append_function(site: str) -> str:
+    rows = "".join(_INDEX_ROWS.format(table=table.name, site=site) for table in PROJECTIONS)
+    return _APPEND.replace("    {index_rows}\n", rows.lstrip("\n") + "\n")
+
+
 def install(connection: Connection) -> None:
     """Functions and triggers, made or brought up to this program's."""
-    for statement in (*_TABLES.split(";\n"), _APPEND, _REFUSE, _CONTINUE, _LARGER, *_TRIGGERS):
+    site = str(connection.exec_driver_sql("SELECT current_schema()").scalar_one())
+    for statement in (*_TABLES.split(";\n"), _append_function(site), _REFUSE, _CONTINUE, _LARGER, *_TRIGGERS):
         connection.exec_driver_sql(statement.replace("%", "%%"))
 
 
@@ -146,7 +155,7 @@ def _plain(value: Any) -> Any:
 def _rows_json(rows: Iterable[tuple[Table, dict[str, Any]]]) -> str:
     grouped: dict[str, list[dict[str, Any]]] = {}
     for table, row in rows:
-        grouped.setdefault(table.name, []).append({name: _plain(value) for name, value in row.items()})
+        grouped.setdefault(table.name, []).append({name: _plain(value) for name, value in row.items() if name != "seq" and value is not None})
     return json.dumps(grouped)
 
 
@@ -154,14 +163,26 @@ _CALL = ("SELECT gearkeep_append(%s::smallint, %s::bigint, %s::bigint, %s::small
          "%s::bytea, %s::bytea, %s::jsonb)")
 
 
-def append(connection: Connection, log: int, seen: int, statement: Statement, rows: Iterable[tuple[Table, dict[str, Any]]],
-           *, tag: str | None = None, signers_read: int = 0, signer_kinds: tuple[int, ...] = ()) -> int:
-    """Append a checked statement and its index rows in one call; returns its place.
+def _arguments(log: int, seen: int, statement: Statement, rows: Iterable[tuple[Table, dict[str, Any]]], tag: str | None,
+               signers_read: int, signer_kinds: Sequence[int]) -> tuple[Any, ...]:
+    return (log, seen, signers_read, list(signer_kinds), tag, int(statement.kind), statement.key_id, statement.digest,
+            statement.signed_bytes, _rows_json(rows))
 
-    seen: the log's size when the rules of the chain were checked. With a tag the log may have grown since, as long as
-    nothing about that tag and no signer (entries of signer_kinds from signers_read on) was added; else the server
-    refuses with MOVED_ON.
+
+def append(connection: Connection, log: int, seen: int, statement: Statement,
+           rows: Iterable[tuple[Table, dict[str, Any]]]) -> None:
+    """Append a checked statement and its index rows in one call, in a transaction that holds the site's lock.
+
+    seen: the log's size when the rules of the chain were checked.
     """
-    return int(connection.exec_driver_sql(_CALL, (
-        log, seen, signers_read, list(signer_kinds), tag, int(statement.kind), statement.key_id, statement.digest,
-        statement.signed_bytes, _rows_json(rows))).scalar_one())
+    connection.exec_driver_sql(_CALL, _arguments(log, seen, statement, rows, None, 0, ()))
+
+
+def append_raw(raw: Any, log: int, seen: int, statement: Statement, rows: Iterable[tuple[Table, dict[str, Any]]], *,
+               tag: str | None, signers_read: int, signer_kinds: Sequence[int]) -> None:
+    """The same on a psycopg connection that commits each command.
+
+    With a tag the log may have grown since, as long as nothing about that tag and no signer (entries of signer_kinds from
+    signers_read on) was added; else the server refuses with MOVED_ON.
+    """
+    raw.execute(_CALL, _arguments(log, seen, statement, rows, tag, signers_read, signer_kinds), prepare=True)

@@ -6,7 +6,7 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from copy import deepcopy
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from sqlalchemy import Connection, Engine, bindparam, func, select
@@ -28,6 +28,9 @@ from vault.trust.cose import digest as digest_of
 from vault.trust.signers import Signers
 from vault.trust.statements import Genesis, Kind
 from vault.trust.verify import Statement, sign, verify, verify_genesis, verify_movement
+
+if TYPE_CHECKING:
+    from vault.db.one_append import Appender
 
 _J = tables.journal.c
 _LAST = select(func.max(_J.seq)).where(_J.log == bindparam("log"))
@@ -186,6 +189,7 @@ class Vault:
         self.engine: Engine = make_engine(self.address)
         self.read_engine: Engine | None = self._copy(read_address) if read_address else None
         self._trusted: Trusted | None = None
+        self._appender: Appender | None = None
         if check:
             with plain_errors(), (self.read_engine or self.engine).connect() as connection, connection.begin():
                 check_schema(connection)
@@ -243,11 +247,12 @@ class Vault:
         still holds. A connection lost on the way is made anew and the server asked for the statement's digest.
         """
         if self.engine.dialect.name == "postgresql":
-            from vault.db.one_append import append_one
+            from vault.db.one_append import Appender
 
+            if self._appender is None:
+                self._appender = Appender(self.engine)
             with plain_errors():
-                statement, self._trusted = append_one(self.engine, signed_bytes, log, self._trusted)
-                return statement
+                return self._appender.append(signed_bytes, log)
         session: Session
         with self.writing() as session:
             return session.append_signed(signed_bytes, log)
@@ -258,6 +263,8 @@ class Vault:
 
     def close(self) -> None:
         """Let go of the database."""
+        if self._appender is not None:
+            self._appender.close()
         self.engine.dispose()
         if self.read_engine is not None:
             self.read_engine.dispose()
