@@ -47,7 +47,7 @@ class _IndexReader:
     def __init__(self, session: Session, table: Table) -> None:
         self.table = table
         key = list(table.primary_key.columns)
-        self._rows = iter(session.connection.execution_options(yield_per=500).execute(select(table).order_by(*key)))
+        self._rows = iter(session.connection.execute(select(table).order_by(*key), execution_options={"yield_per": 500}))
         self._next: Any = next(self._rows, None)
 
     def take(self, upto: int) -> list[dict[str, Any]]:

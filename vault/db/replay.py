@@ -138,8 +138,8 @@ class Replay:
         """Every entry of one log in order; the main log has to be walked before the stock log."""
         j = tables.journal
         expected = 0
-        rows = self._session.connection.execution_options(yield_per=500).execute(
-            select(j).where(j.c.log == log).order_by(j.c.seq))
+        rows = self._session.connection.execute(
+            select(j).where(j.c.log == log).order_by(j.c.seq), execution_options={"yield_per": 500})
         for row in rows:
             faults: list[Fault] = []
             unaccepted: str | None = None

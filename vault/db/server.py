@@ -23,7 +23,7 @@ MOVED_ON = "GK001"
 _TABLES = """
 CREATE TABLE IF NOT EXISTS log_state (log smallint PRIMARY KEY, size bigint NOT NULL) WITH (fillfactor = 50);
 INSERT INTO log_state SELECT l, coalesce((SELECT max(seq) + 1 FROM journal WHERE log = l), 0)
-    FROM generate_series(0, 1) AS l ON CONFLICT DO NOTHING
+    FROM generate_series(0, 1) AS l ON CONFLICT (log) DO UPDATE SET size = excluded.size
 """
 
 _APPEND = """
