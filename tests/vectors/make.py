@@ -35,9 +35,11 @@ from vault.domain.settings import (
     Settings,
 )
 from vault.domain.tag import tag_from_bits, to_bytes
-from vault.trust import cbor, cose, statements
+from vault.trust import cbor, cose, estate, statements
+from vault.trust.appointment import Request, endorse, endorsement_text, request_text
 from vault.trust.capsule import capsule_text, link
-from vault.trust.keys import public_bytes
+from vault.trust.keys import key_id, public_bytes
+from vault.trust.mapping import to_plain_cbor
 from vault.trust.merkle import root
 from vault.trust.note import Checkpoint, checkpoint_text, sign_note
 from vault.trust.statements import Kind, Role
@@ -46,6 +48,7 @@ from vault.trust.verify import sign
 HERE = Path(__file__).resolve().parent
 FORMAT = HERE.parents[1] / "vault" / "FORMAT.md"
 TIME = 1_790_000_000
+UNTIL, LATE = TIME + 5 * 365 * 86_400, TIME + 6 * 365 * 86_400
 LOG_ID, STOCK_LOG_ID = bytes(range(16)), bytes(range(16, 32))
 HOST = "LX.EXAMPLE.EU"
 
@@ -144,7 +147,43 @@ def chain() -> dict[str, bytes]:
         statements.SeenLabel(tag=to_bytes(TAG), place="Store room", copy=2, record_digest=two[:8]),
         statements.SeenLabel(tag=to_bytes(TAG), place="Workshop"))), key("technician"))
     add("recovery", Kind.RECOVERY, statements.Recovery(time_s=TIME, digests=two), authority)
+    # Keys for decades: a grant that ends, a key that was in wrong hands, an authority that is replaced without its key.
+    add("grant-until", Kind.GRANT, statements.Grant(
+        public_key=public_bytes(key("temporary")), roles=frozenset({Role.INSTALLER}), code="I02", time_s=TIME,
+        until_s=UNTIL), authority)
+    placed = list(made).index("label-reprint") - 1  # the stock movement stands in the other log
+    add("withdrawal-trusted-until", Kind.WITHDRAWAL, statements.Withdrawal(
+        key_id=key_id(public_bytes(key("technician"))), time_s=TIME, reason="telephone stolen", trusted_until=placed,
+        trusted_digest=cose.digest(made["label-reprint"])[:8]), authority)
+    add("appointment", Kind.APPOINTMENT, appointment(), key("appointed"))
+    add("grant-by-the-appointed", Kind.GRANT, statements.Grant(
+        public_key=public_bytes(key("technician")), roles=frozenset({Role.TECHNICIAN}), code="T02", time_s=LATE),
+        key("appointed"))
     return made
+
+
+def request(**changes: Any) -> Request:
+    """What the recovery key of the examples is asked to endorse."""
+    return replace(Request(log_id=LOG_ID, public_key=public_bytes(key("appointed")), code="AUTH2", number=1, time_s=LATE,
+                           ends_others=True), **changes)
+
+
+def appointment(asked: Request | None = None, by: str = "recovery", number: int = 1) -> statements.Appointment:
+    """An appointment of what was asked, endorsed by one key as recovery key `number`."""
+    asked = asked or request()
+    return statements.Appointment(
+        public_key=asked.public_key, code=asked.code, number=asked.number, time_s=asked.time_s,
+        ends_others=asked.ends_others,
+        endorsements=(statements.Endorsement(recovery_key=number, signature=endorse(asked, key(by)).signature),))
+
+
+def estate_checkpoint() -> bytes:
+    """The example of an estate: two vaults."""
+    site_one = estate.SiteState(log_id=LOG_ID, main_size=14, main_root=sha256(b"main").digest(), stock_log_id=STOCK_LOG_ID,
+                                stock_size=0, stock_root=sha256(b"").digest())
+    site_two = replace(site_one, log_id=bytes(range(32, 48)), stock_log_id=bytes(range(48, 64)), stock_size=3,
+                       stock_root=sha256(b"stock").digest())
+    return estate.sign_estate("Worked estate", [site_one, site_two], key("estate"), time_s=TIME)
 
 
 def checkpoint_size(names: list[str]) -> int:
@@ -170,9 +209,12 @@ def good() -> dict[str, Any]:
     return {
         "log_id": LOG_ID.hex(), "stock_log_id": STOCK_LOG_ID.hex(), "tag": TAG, "tag_bytes": to_bytes(TAG).hex(),
         "public_keys": {n: public_bytes(key(n)).hex()
-                        for n in ("authority", "checkpoint", "installer", "approver", "technician")},
+                        for n in ("authority", "checkpoint", "installer", "approver", "technician", "recovery", "temporary",
+                                  "appointed", "estate")},
         "statements": [{"name": n, "signed": s.hex(), "digest": cose.digest(s).hex()} for n, s in made.items()],
         "link": tag_link, "capsule": capsule_text(tag_link, made["record"]), "checkpoint": note,
+        "request": request_text(request()), "endorsement": endorsement_text(endorse(request(), key("recovery"))),
+        "estate": estate_checkpoint().hex(),
     }
 
 
@@ -181,7 +223,7 @@ def _resigned(payload: Any, kind: int = int(Kind.RECORD), log_id: bytes = LOG_ID
     return cose.sign_statement(kind, packed, key(name), cose.external_aad(1, log_id))
 
 
-def bad() -> list[dict[str, str]]:
+def bad() -> list[dict[str, Any]]:
     """Broken statements and label texts, each with the failure class that a reader must report."""
     made = chain()
     right = made["record"]
@@ -248,7 +290,65 @@ def bad() -> list[dict[str, str]]:
         {"name": "a nought before the digits", "text": capsule.replace("#", "#0"), "failure": "bad-digits"},
         {"name": "format version 2", "text": f"{first['link']}#{int.from_bytes(bytes([2]) + right, 'big')}",
          "failure": "future-version"},
+        *bad_behind(),
     ]
+
+
+def bad_behind() -> list[dict[str, Any]]:
+    """Broken statements about keys. behind: how many good entries of the main log stand before them."""
+    made = [name for name in chain() if name != "stock-movement"]
+    start, late = 9, len(made)
+
+    def appoint(asked: Request, by: str = "recovery", number: int = 1, signer: str = "appointed") -> bytes:
+        body = appointment(asked, by, number)
+        return _resigned(to_plain_cbor(body), kind=17, name=signer)
+
+    def appoint_key(name: str) -> bytes:
+        return appoint(request(public_key=public_bytes(key(name))), signer=name)
+
+    one = to_plain_cbor(appointment())
+    grant = {1: public_bytes(key("temporary")), 2: 2, 3: "I02", 4: TIME}
+    gone = {1: key_id(public_bytes(key("installer"))), 2: TIME, 3: "stolen"}
+    small = bytes([1]) + bytes(31)  # the neutral element, of order 1: RFC 8032 section 5.1.4
+    small_order = cose.sign1({1: -19, 4: key_id(small), -65537: 17}, cbor.encode({**one, 1: small}), key("appointed"),
+                             cose.external_aad(1, LOG_ID))
+    line = site.Line(name="L2", revision=1, kind=site.LineKind.DALI, addresses_from=0)
+    seen = {1: TIME, 2: [[to_bytes(TAG), "Store room"]]}
+    cases = [
+        ("an appointment without an endorsement", _resigned({**one, 6: []}, kind=17, name="appointed"), "bad-payload", start),
+        ("an appointment endorsed twice by one key", _resigned({**one, 6: one[6] * 2}, kind=17, name="appointed"),
+         "bad-payload", start),
+        ("an appointment endorsed by a key that is none of the genesis", appoint(request(), by="stranger"), "bad-endorsement",
+         start),
+        ("an appointment by a recovery key that the genesis does not have", appoint(request(), number=2), "bad-endorsement",
+         start),
+        ("an appointment endorsed for another vault",
+         _resigned({**one, 6: [[1, endorse(request(log_id=STOCK_LOG_ID), key("recovery")).signature]]}, kind=17,
+                   name="appointed"), "bad-endorsement", start),
+        ("an appointment whose end of the others was not endorsed", _resigned({**one, 5: 0}, kind=17, name="appointed"),
+         "bad-endorsement", start),
+        ("an appointment signed by another key", _resigned(one, kind=17, name="authority"), "unknown-signer", start),
+        ("an appointment of a key of small order", small_order, "bad-key", start),
+        ("an appointment of a recovery key", appoint_key("recovery"), "bad-key", start),
+        ("an appointment of the checkpoint key", appoint_key("checkpoint"), "bad-key", start),
+        ("an appointment of a key that held a role", appoint_key("installer"), "bad-chain", start),
+        ("an appointment out of its turn", appoint(request(number=2)), "bad-chain", start),
+        ("a second appointment of the same key", appoint(request(number=2)), "bad-chain", late),
+        ("an earlier appointment, appended later",
+         appoint(request(public_key=public_bytes(key("stranger"))), signer="stranger"), "bad-chain", late),
+        ("a grant by an authority that an appointment ended", _resigned(grant, kind=2, name="authority"), "withdrawn-signer",
+         late),
+        ("a grant that ends before it begins", _resigned({**grant, 5: TIME - 1}, kind=2, name="authority"), "bad-payload", start),
+        ("a withdrawal with a place and no digest", _resigned({**gone, 4: 7}, kind=3, name="authority"), "bad-payload", start),
+        ("a statement dated after its signer's grant ended", _resigned({**seen, 1: UNTIL + 1}, kind=15, name="temporary"),
+         "expired-signer", made.index("grant-until") + 1),
+        ("a statement behind an authority's later date", _resigned(to_plain_cbor(line), kind=7, name="temporary"),
+         "expired-signer", late),
+        ("a statement dated earlier behind an authority's later date", _resigned(seen, kind=15, name="temporary"),
+         "expired-signer", late),
+        ("an estate's checkpoint", estate_checkpoint(), "unknown-kind", start),
+    ]
+    return [{"name": n, "signed": s.hex(), "failure": f, "behind": b} for n, s, f, b in cases]
 
 
 def _changed_current(body: dict[int, Any], current_ma: int) -> dict[int, Any]:
@@ -265,7 +365,8 @@ _BODIES = [statements.Genesis, statements.Grant, statements.Withdrawal, rating.R
            settings.Gear, settings.Settings, settings.Channel, settings.Control, settings.ColourControl,
            settings.Emergency, settings.Presence, statements.Approval, statements.LabelIssue, statements.IssuedLabel,
            stock.Movement, stock.MovementLine, statements.LabelPlaced, statements.LabelWithdrawal, statements.LabelCopy,
-           statements.LabelSighting, statements.SeenLabel, statements.Recovery]
+           statements.LabelSighting, statements.SeenLabel, statements.Recovery, statements.Appointment,
+           statements.Endorsement, estate.EstateCheckpoint, estate.SiteState]
 
 
 def _holds(spec: Any) -> str:
@@ -318,6 +419,10 @@ def examples() -> str:
     out += [held["capsule"][i : i + 96] for i in range(0, len(held["capsule"]), 96)] + ["```", ""]
     out += ["**checkpoint** (over the statements before the stock movement)", "", "```", held["checkpoint"].rstrip(),
             "```", ""]
+    out += ["**request** (for the appointment above)", "", "```", held["request"].rstrip(), "```", ""]
+    out += ["**endorsement** (of that request)", "", "```", held["endorsement"].rstrip(), "```", ""]
+    out += [f"**estate checkpoint** ({len(held['estate']) // 2} bytes)", "", "```"]
+    out += [held["estate"][i : i + 96] for i in range(0, len(held["estate"]), 96)] + ["```", ""]
     return "\n".join(out)
 
 

@@ -12,10 +12,13 @@ from vault.db.past import MemoryPast
 from vault.db.projections import rows_of
 from vault.errors import GearkeepError
 from vault.trust import cose
+from vault.trust.appointment import body_of, parse_endorsement, parse_request
 from vault.trust.capsule import parse_text
 from vault.trust.chain import check_place
+from vault.trust.estate import verify_estate
 from vault.trust.note import open_note, parse_checkpoint
 from vault.trust.signers import Signers
+from vault.trust.statements import Kind
 from vault.trust.verify import Statement, verify, verify_genesis, verify_movement
 
 HERE = Path(__file__).parent
@@ -33,7 +36,7 @@ def _walk(upto: int) -> tuple[Signers, MemoryPast, list[Statement]]:
         statement = verify_genesis(signed) if place == 0 else verify(signed, log_id=LOG_ID, signers=signers, place=place)
         if place:
             check_place(statement, past)
-        signers.feed(statement.body, place)
+        signers.feed(statement.body, place, by=statement.key_id)
         for row in rows_of(place, statement):
             past.feed(row)
         seen.append(statement)
@@ -78,12 +81,26 @@ def test_the_checkpoint_is_signed_over_every_entry() -> None:
     assert parse_checkpoint(text).size == BEFORE_STOCK
 
 
+def test_the_request_and_its_endorsement_make_the_appointment() -> None:
+    """The texts that holders send make the same body as the statement."""
+    signers, _, seen = _walk(len(MAIN))
+    body = next(one.body for one in seen if one.kind is Kind.APPOINTMENT)
+    assert body_of(parse_request(GOOD["request"]), [parse_endorsement(GOOD["endorsement"])], signers) == body
+
+
+def test_the_estate_is_verified_by_its_key_alone() -> None:
+    """The estate's checkpoint opens with the estate's key and names both vaults."""
+    found = verify_estate(bytes.fromhex(GOOD["estate"]), bytes.fromhex(GOOD["public_keys"]["estate"]))
+    assert [site.main_size for site in found.sites] == [14, 14]
+
+
 @pytest.mark.parametrize("case", [c for c in BAD if "signed" in c], ids=lambda c: c["name"])
 def test_every_broken_statement_names_its_failure(case: dict[str, str]) -> None:
-    """A broken statement in the place behind the second version fails with the class in the table."""
-    signers, past, _ = _walk(9)
+    """A broken statement in the place behind the second version, or as said, fails with the class in the table."""
+    behind = int(case.get("behind", 9))
+    signers, past, _ = _walk(behind)
     with pytest.raises(GearkeepError) as problem:
-        check_place(verify(bytes.fromhex(case["signed"]), log_id=LOG_ID, signers=signers, place=9), past)
+        check_place(verify(bytes.fromhex(case["signed"]), log_id=LOG_ID, signers=signers, place=behind), past)
     assert problem.value.kind == case["failure"]
 
 

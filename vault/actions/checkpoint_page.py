@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -11,10 +10,9 @@ from vault.actions.desk import Desk
 from vault.actions.keeping import SignedCheckpoint, sign_checkpoints
 from vault.db import queries
 from vault.db.session import SIGNER_KINDS, Session, Vault
-from vault.domain.schema import words
 from vault.trust.grant_code import GrantCode, grant_text
-from vault.trust.keys import fingerprint, key_id
-from vault.trust.statements import Genesis, Grant, Withdrawal
+from vault.trust.keys import fingerprint
+from vault.trust.signer_words import in_words
 
 
 def write_checkpoint_page(desk: Desk, path: Path) -> Path | None:
@@ -73,15 +71,13 @@ def _groups(data: bytes) -> str:
 def _signers_chapter(session: Session) -> Chapter:
     rows = queries.signed_of_kinds(session, SIGNER_KINDS)
     genesis = session.genesis
-    codes = {}
+    codes: dict[bytes, str] = {}
     blocks = []
     for number, (place, signed) in enumerate(rows, 1):
         body = session.statement(place).body
-        if isinstance(body, Grant):
-            codes[key_id(body.public_key)] = body.code
         text = grant_text(GrantCode(host=genesis.host, place=place, number=number, count=len(rows), signed_bytes=signed))
         head = f"Code {number} of {len(rows)}, journal entry {place}, {datetime.fromtimestamp(body.time_s, UTC).date()}"
-        blocks.append(Block(text=text, words=(head, *_said(body, codes))))
+        blocks.append(Block(text=text, words=(head, *in_words(body, codes))))
     return Chapter(
         title=f"Who may sign in {genesis.site}",
         paragraphs=(
@@ -91,16 +87,7 @@ def _signers_chapter(session: Session) -> Chapter:
             "settings of each luminaire can be had back when the vault is lost: gearkeep rebuild --from-labels FOLDER "
             "--authority FINGERPRINT --out NEW.db. "
             "The codes hold public keys alone.",
+            "When the authority's key is lost, the recovery keys named at code 1 appoint another: gearkeep authority --help.",
             "Keep these pages with the checkpoints. Print them again whenever a signer came or left."),
         blocks=tuple(blocks))
 
-
-def _said(body: object, codes: dict[bytes, str]) -> Iterator[str]:
-    if isinstance(body, Genesis):
-        yield f"Beginning of the vault. Authority AUTH, key {key_id(body.authority_key).hex()}"
-        yield f"Authority fingerprint {fingerprint(body.authority_key)}"
-    elif isinstance(body, Grant):
-        roles = " and ".join(words(role) for role in sorted(body.roles))
-        yield f"{body.code} may sign as {roles}. Key {key_id(body.public_key).hex()}"
-    elif isinstance(body, Withdrawal):
-        yield f"{codes.get(body.key_id, 'AUTH')} may sign no more: {body.reason}. Key {body.key_id.hex()}"

@@ -9,6 +9,9 @@ from vault.domain.record import Record
 from vault.trust.signers import Doubt
 from vault.trust.statements import Kind
 
+RATING_RULE = "doubtful-rating"
+# The settings, or what they are judged by, are nobody's word: no spare fits them.
+DOUBTS = frozenset({RULE, RATING_RULE})
 _SOURCE = "gearkeep, vault/FORMAT.md, section Chain"
 
 
@@ -16,12 +19,12 @@ def doubt_findings(session: Session, tag: str, record: Record) -> list[Finding]:
     """One finding for each doubtful version of a luminaire that nobody answered for since, one for its type's newest rating."""
     found = [_finding(
         RULE, one.doubt, f"version {one.version}, entry {one.seq}",
-        f"Version {one.version} was signed by {said(one.doubt)}. Read the driver or measure, and sign what it is; or have "
-        "another signer approve it.") for one in doubtful_versions(session, tag)]
+        f"Version {one.version} was signed by {said(one.doubt)}. Compare it with the driver and have "
+        "another signer approve it; or settle it by a readback.") for one in doubtful_versions(session, tag)]
     rating = doubtful_revision(session, Kind.RATING, record.fixture_type.code)
     if rating is not None:
         found.append(_finding(
-            "doubtful-rating", rating.doubt, f"{rating.what}, entry {rating.seq}",
+            RATING_RULE, rating.doubt, f"{rating.what}, entry {rating.seq}",
             f"The {rating.what} was signed by {said(rating.doubt)}. Let an approver compare it with the type's documents and "
             "sign the next revision."))
     return found

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from vault.actions.changes import gear_position
 from vault.actions.desk import Desk
+from vault.actions.doubt_findings import DOUBTS
 from vault.actions.luminaire import View, driver_models, find_tag, full_gears, require_settled, view
 from vault.db import queries
 from vault.db.session import Session
@@ -49,8 +50,10 @@ def judge(session: Session, seen: View, gear: Gear, spare: DriverModel) -> Judge
         newer = fit_spare(gear, seen.current_rating, spare, circuit=seen.circuit, line=seen.line)
         both = (*fit.findings, *(f for f in newer.findings if f not in fit.findings))
         fit = replace(fit, findings=both, verdict=verdict(both))
-    if not seen.rating_held and seen.rating_finding is not None:
-        known = (seen.rating_finding, *fit.findings)
+    doubts = tuple(finding for finding in seen.findings if finding.rule in DOUBTS)
+    if doubts or (not seen.rating_held and seen.rating_finding is not None):
+        missing = (seen.rating_finding,) if seen.rating_finding is not None and not seen.rating_held else ()
+        known = (*doubts, *missing, *fit.findings)
         fit = replace(fit, findings=known, verdict=verdict(known))
     pieces = pieces_of(queries.movements(session, spare.model), spare.model)
     return Judged(fit=fit, plan=plan_for(gear, spare, line=seen.line), in_stock=pieces, spare=spare)

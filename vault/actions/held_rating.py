@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from vault.db import queries
 from vault.db.session import Session
 from vault.domain.findings import Finding, Severity
-from vault.domain.fit import carried_rating
 from vault.domain.rating import Rating
 from vault.domain.record import Record
 from vault.trust.statements import Kind
@@ -37,6 +36,8 @@ def held_rating(session: Session, record: Record) -> HeldRating:
     wanted = record.fixture_type
     rows = queries.catalogue(session, Kind.RATING, wanted.code)
     if not rows:
+        from vault.domain.fit import carried_rating  # all that judges spares: only where the vault lacks the rating
+
         carried = carried_rating(record.gears, record.essentials, code=wanted.code, revision=wanted.revision)
         return HeldRating(named=carried, current=carried, finding=_missing(record), held=False)
     current: Rating = session.statement(rows[-1].seq).body

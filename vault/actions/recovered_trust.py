@@ -10,7 +10,7 @@ from vault.errors import GearkeepError, UsageProblem, VerificationError
 from vault.trust.cose import open_envelope
 from vault.trust.keys import check_public_key, fingerprint
 from vault.trust.signers import Signer, Signers
-from vault.trust.statements import MAY_SIGN, Genesis, Grant, Kind, Withdrawal
+from vault.trust.statements import MAY_SIGN, Appointment, Genesis, Grant, Kind, Withdrawal
 from vault.trust.verify import Statement, verify, verify_genesis
 
 _FORGED = "One of the pages is not as it was printed; give the list of signers as a file, or find out which page it is."
@@ -66,7 +66,8 @@ def _genesis(found: list[SignerStatement], digits: str) -> tuple[Statement, list
     if others:
         raise VerificationError(f"The signers' codes are of the authority {' and '.join(others.values())}, not of the one "
                                 "that was named.", kind="other-authority",
-                                hint="Compare the fingerprint with a paper that you trust; make no vault from pages of another.")
+                                hint="Name the first authority, whose fingerprint stands on every page; one that came later does "
+                                     "not tell this vault from another. Make no vault from pages of another.")
     raise GearkeepError("The beginning of the vault was not found.", kind="no-genesis",
                         hint="Photograph code 1 of the signers' pages that lie with the labels, or give the list of signers "
                              "(gearkeep signer export) with --signers.")
@@ -91,13 +92,13 @@ def establish(found: Gathered, authority: str) -> Trust:
         except GearkeepError as problem:
             failures.append(failure(one.source, problem))
             continue
-        by_place.feed(statement.body, one.place)
+        by_place.feed(statement.body, one.place, by=statement.key_id)
         known.add(one.signed_bytes)
         taken.add(one.place)
         statements.append(statement)
     signers = Signers()
     for number, statement in enumerate(statements):
-        signers.feed(statement.body, number)
+        signers.feed(statement.body, number, by=statement.key_id)
     failures += _unread(found, len(statements))
     return Trust(genesis=body, statements=tuple(statements), signers=signers, failures=tuple(failures))
 
@@ -107,9 +108,9 @@ def _check_order(statement: Statement, place: int, last: Statement, taken: set[i
     said = statement.body
     if isinstance(said, Grant):
         check_public_key(said.public_key)
-    elif not isinstance(said, Withdrawal):
+    elif not isinstance(said, (Withdrawal, Appointment)):
         raise VerificationError(f"A {statement.kind.name.lower()} is no statement about signers.", kind="bad-trust")
-    elif signers.latest(said.key_id) is None:
+    elif isinstance(said, Withdrawal) and signers.latest(said.key_id) is None:
         raise VerificationError(f"The key {said.key_id.hex()} is withdrawn at entry {place}, but no grant to it stands before.",
                                 kind="bad-trust", hint="Photograph the signers' pages that are missing.")
     if place in taken:
@@ -133,10 +134,14 @@ def _unread(found: Gathered, verified: int) -> list[Failure]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Placed:
-    """A record, verified. before: number of the statement that ended its signer's role, None when nothing did."""
+    """A record, verified. before: number of the statement that ended its signer's role, None when nothing did.
+
+    doubtful: its signer's key was in wrong hands at some time, and nobody can tell any more when the record was signed.
+    """
 
     statement: Statement
     before: int | None
+    doubtful: bool
 
 
 def verify_record(trust: Trust, signed_bytes: bytes) -> Placed:
@@ -146,10 +151,11 @@ def verify_record(trust: Trust, signed_bytes: bytes) -> Placed:
     signer's role.
     """
     last = len(trust.statements)
-    term = _last_term(trust.signers, open_envelope(signed_bytes).key_id)
+    ident = open_envelope(signed_bytes).key_id
+    term = _last_term(trust.signers, ident)
     end = term.withdrawn_at if term else None
     statement = verify(signed_bytes, log_id=trust.genesis.log_id, signers=trust.signers,
-                       place=last if end is None else end - 1)
+                       place=last if end is None else end - 1, place_known=False)
     if statement.kind is not Kind.RECORD:
         raise VerificationError("The code carries no luminaire record.", kind="bad-payload")
     if end is not None and statement.body.time_s > trust.statements[end].body.time_s:
@@ -157,7 +163,18 @@ def verify_record(trust: Trust, signed_bytes: bytes) -> Placed:
         raise VerificationError(f"The record says itself that {code} signed it after the role was withdrawn.",
                                 kind="withdrawn-signer",
                                 hint="Have a valid signer check the luminaire and sign its settings anew.")
-    return Placed(statement=statement, before=end)
+    before = min((n for n in (end, _expired_at(trust, term)) if n is not None), default=None)
+    # The entry that the withdrawal calls the last trusted one does not stand there any more.
+    doubt = trust.signers.doubt(ident, (last if before is None else before) - 1, lambda _place: None)
+    return Placed(statement=statement, before=before, doubtful=doubt is not None)
+
+
+def _expired_at(trust: Trust, term: Signer | None) -> int | None:
+    """Number of the first statement behind a term's grant that is dated after the term's end."""
+    if term is None or term.until_s is None:
+        return None
+    return next((number for number in range(term.granted_at + 1, len(trust.statements))
+                 if trust.statements[number].body.time_s > term.until_s), None)
 
 
 def _last_term(signers: Signers, ident: bytes) -> Signer | None:

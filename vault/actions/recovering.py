@@ -31,7 +31,10 @@ DIGESTS_A_STATEMENT = 500
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RecoveredTag:
-    """One record that came back. sources: the pictures that show it. withdrawn: its signer lost the role later."""
+    """One record that came back. sources: the pictures that show it. withdrawn: its signer lost the role later.
+
+    doubtful: its signer's key was in wrong hands at some time.
+    """
 
     tag: str
     record: Record
@@ -39,6 +42,7 @@ class RecoveredTag:
     signer: str
     sources: tuple[str, ...]
     withdrawn: bool
+    doubtful: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,7 +155,7 @@ def _told(one: _Found) -> RecoveredTag:
     statement = one.placed.statement
     return RecoveredTag(tag=from_bytes(statement.body.tag), record=statement.body, digest=statement.digest,
                         signer=statement.signer.code if statement.signer else "AUTH", sources=tuple(one.sources),
-                        withdrawn=one.placed.before is not None)
+                        withdrawn=one.placed.before is not None, doubtful=one.placed.doubtful)
 
 
 def _findings(tags: Sequence[RecoveredTag]) -> tuple[str, ...]:
@@ -159,7 +163,10 @@ def _findings(tags: Sequence[RecoveredTag]) -> tuple[str, ...]:
     count: dict[str, int] = defaultdict(int)
     for one in tags:
         count[one.tag] += 1
-        if one.withdrawn:
+        if one.doubtful:
+            said.append(f"{shown(one.tag)} version {one.record.version} is signed by {one.signer}, whose key was in wrong hands. "
+                        "It stays in doubt until its driver was read or another signer approved it (doubtful-signer).")
+        elif one.withdrawn:
             day = datetime.fromtimestamp(one.record.time_s, UTC).date().isoformat()
             said.append(f"{shown(one.tag)} version {one.record.version} is signed by a signer withdrawn later: {one.signer}, on "
                         f"{day} by the record's own time. Make sure that it is from before.")
@@ -206,7 +213,7 @@ def _fill(session: Session, trust: Trust, records: Sequence[Placed], progress: P
             session.append_recovered(waiting.popleft().statement.signed_bytes)
             progress(len(records) - len(waiting), len(records))
         if number < last:
-            session.append_signed(trust.statements[number].signed_bytes)
+            session.append_recovered(trust.statements[number].signed_bytes)
 
 
 def _accept(session: Session, digests: Sequence[bytes], key: Ed25519PrivateKey, time_s: int) -> None:

@@ -12,6 +12,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from vault.actions.desk import Desk
 from vault.actions.luminaire import current
 from vault.db import queries
+from vault.db.doubts import doubt_of
 from vault.db.session import Session, Vault, create
 from vault.domain.schema import specs
 from vault.errors import GearkeepError, UsageProblem
@@ -25,13 +26,17 @@ from vault.trust.verify import sign
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Founded:
-    """A new vault: its key files, the authority's fingerprint and the recovery keys to be printed once."""
+    """A new vault: its key files, the authority's fingerprint and the recovery keys to be printed once.
+
+    recovery_fingerprints: of the recovery keys' public halves, which may be shown to anybody.
+    """
 
     vault: Vault
     authority_file: Path
     checkpoint_file: Path
     fingerprint: str
     recovery_papers: tuple[str, ...]
+    recovery_fingerprints: tuple[str, ...]
     genesis: Genesis
 
 
@@ -64,22 +69,34 @@ def found_vault(address: str, *, host: str, site: str, keys_folder: Path, passph
         raise
     return Founded(vault=vault, authority_file=files[0], checkpoint_file=files[1], genesis=genesis,
                    fingerprint=fingerprint(genesis.authority_key),
-                   recovery_papers=tuple(seed_to_paper(seed) for seed in seeds))
+                   recovery_papers=tuple(seed_to_paper(seed) for seed in seeds),
+                   recovery_fingerprints=tuple(fingerprint(recovery[at : at + 32]) for at in range(0, len(recovery), 32)))
 
 
-def add_signer(desk: Desk, *, code: str, roles: frozenset[Role], public_key: bytes, name: str | None) -> Signer:
-    """Grant roles to a key. The code is a short name that stands on labels; the person's name stays out of the journal."""
+def add_signer(desk: Desk, *, code: str, roles: frozenset[Role], public_key: bytes, name: str | None,
+               until_s: int | None = None) -> Signer:
+    """Grant roles to a key. The code is a short name that stands on labels; the person's name stays out of the journal.
+
+    until_s: the last second at which it signs, None for no end. A grant to the same key renews it.
+    """
     check_public_key(public_key)
+    if until_s is not None and until_s < desk.now_s():
+        raise UsageProblem("The grant would have ended before it begins.", kind="bad-date", hint="Give a day that is to come.")
     with desk.vault.writing() as session:
-        for other in session.signers.everyone():
-            if other.code == code and other.public_key != public_key:
-                raise UsageProblem(f"The code {code} belongs to another key already.", kind="code-in-use",
-                                   hint="Give a code that no signer has had.")
-        grant = Grant(public_key=public_key, roles=roles, code=code, time_s=desk.now_s())
+        refuse_used_code(session, code, public_key)
+        grant = Grant(public_key=public_key, roles=roles, code=code, time_s=desk.now_s(), until_s=until_s)
         session.append(Kind.GRANT, grant, desk.key())
         if name:
             queries.set_signer_name(session, code, name)
         return signer_by_code(session, code)
+
+
+def refuse_used_code(session: Session, code: str, public_key: bytes) -> None:
+    """Raises UsageProblem (code-in-use) when another key stands on labels under that code."""
+    for other in session.signers.everyone():
+        if other.code == code and other.public_key != public_key:
+            raise UsageProblem(f"The code {code} belongs to another key already.", kind="code-in-use",
+                               hint="Give a code that no signer has had.")
 
 
 def signer_by_code(session: Session, code: str) -> Signer:
@@ -91,18 +108,39 @@ def signer_by_code(session: Session, code: str) -> Signer:
     raise GearkeepError(f"No signer has the code {code}.", hint=f"The vault knows {known}.", kind="not-found")
 
 
-def withdraw_signer(desk: Desk, *, code: str, reason: str) -> Signer:
-    """From now on nothing that the signer signs counts; what was signed before stays good."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Withdrawn:
+    """Who was withdrawn, and whose grants came from that key after it was in wrong hands: those are in doubt too."""
+
+    signer: Signer
+    at: int
+    in_doubt: tuple[Signer, ...]
+
+
+def withdraw_signer(desk: Desk, *, code: str, reason: str, trusted_until: int | None = None) -> Withdrawn:
+    """From now on nothing that the signer signs counts; what was signed before stays good.
+
+    trusted_until: the last trusted entry of the main journal, where the key was in wrong hands before now: what it signed
+    behind that is in doubt. A signer who was withdrawn before may be given so later.
+    """
     with desk.vault.writing() as session:
         signer = signer_by_code(session, code)
-        if signer.withdrawn_at is not None:
+        if signer.withdrawn_at is not None and trusted_until is None:
             raise UsageProblem(f"{code} was withdrawn already, at entry {signer.withdrawn_at}.", kind="withdrawn-signer")
         if signer.key_id == desk.key_id():
             raise UsageProblem("An authority does not withdraw itself: nobody could grant roles any more.",
-                               kind="wrong-role", hint="Let another authority do it.")
-        body = Withdrawal(key_id=signer.key_id, time_s=desk.now_s(), reason=reason)
+                               kind="wrong-role", hint="Let another authority do it, or run: gearkeep authority rotate.")
+        if trusted_until is not None and not 0 <= trusted_until < session.size():
+            raise UsageProblem(f"The journal has no entry {trusted_until}; the last is {session.size() - 1}.", kind="not-found",
+                               hint="Give the last entry that is trusted; gearkeep history TAG names the entries of a luminaire.")
+        digest = None if trusted_until is None else session.statement(trusted_until).digest[:8]
+        body = Withdrawal(key_id=signer.key_id, time_s=desk.now_s(), reason=reason, trusted_until=trusted_until,
+                          trusted_digest=digest)
         session.append(Kind.WITHDRAWAL, body, desk.key())
-        return replace(signer, withdrawn_at=session.size() - 1)
+        at, signers = session.size() - 1, session.signers
+        in_doubt = tuple(other for other in signers.everyone()
+                         if other.withdrawn_at is None and doubt_of(session, other.key_id, session.size()) is not None)
+        return Withdrawn(signer=signer_by_code(session, code), at=at, in_doubt=in_doubt)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

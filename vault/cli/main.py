@@ -10,6 +10,7 @@ import click
 COMMANDS: dict[str, tuple[str, str, str]] = {
     "init": ("setup", "init", "Make a new vault and its keys."),
     "signer": ("signers", "signer", "Who may sign: add, list, withdraw, export, key."),
+    "authority": ("authority", "authority", "The authority's key: rotate, or appoint another by the recovery keys."),
     "type": ("catalogue", "fixture_type", "Fixture types and their ratings: load, list, show."),
     "driver": ("catalogue", "driver", "Driver models: add, load, list, show."),
     "circuit": ("catalogue", "circuit", "Final circuits: load, list, show."),
@@ -38,6 +39,11 @@ COMMANDS: dict[str, tuple[str, str, str]] = {
     "rebuild": ("keeping", "rebuild", "Make the index anew from the journal alone."),
     "checkpoint": ("keeping", "checkpoint", "Sign the journal's size and root, to be kept outside."),
     "access": ("server", "access", "Give a role of a PostgreSQL server the rights to work in a site."),
+    "cosign": ("cosign", "cosign", "A second signature on checkpoints, of another kind (ML-DSA-65): key, add, check."),
+    "estate": ("estate", "estate", "One checkpoint over many sites: key, sign, check."),
+    "backup": ("backup", "backup", "Copy the vault while others write, and prove the copy."),
+    "restore": ("backup", "restore", "Bring a backup back, proven to be the same history."),
+    "bench": ("bench", "bench", "Measure this machine: each figure beside its limit."),
     "upgrade": ("keeping", "upgrade", "Bring an older vault to this program's schema."),
 }
 

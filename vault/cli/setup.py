@@ -44,7 +44,8 @@ def init(host: str, site: str, keys_folder: Path | None, recovery: str, as_json:
     if as_json:
         say(json_text({"vault": vault_address(), "log_id": done.genesis.log_id.hex(), "authority": done.fingerprint,
                        "authority_key": str(done.authority_file), "checkpoint_key": str(done.checkpoint_file),
-                       "recovery_keys": list(done.recovery_papers), "recovery_needed": needed}))
+                       "recovery_keys": list(done.recovery_papers), "recovery_needed": needed,
+                       "recovery_fingerprints": list(done.recovery_fingerprints)}))
         return
     say(f"Made {vault_address()} for {site}.",
         f"Authority key   {done.authority_file}   (grants roles, signs ratings and driver models)",
@@ -52,8 +53,9 @@ def init(host: str, site: str, keys_folder: Path | None, recovery: str, as_json:
         f"Authority fingerprint  {done.fingerprint}",
         "Write the fingerprint down: it tells this vault from every other.", "",
         f"Recovery: {needed} of these {count} can appoint a new authority. Print now; they are not shown again.")
-    for number, paper in enumerate(done.recovery_papers, 1):
-        say(f"  Recovery key {number}:", *(f"    {line}" for line in paper.splitlines()))
+    for number, (paper, mark) in enumerate(zip(done.recovery_papers, done.recovery_fingerprints, strict=True), 1):
+        say(f"  Recovery key {number}:", *(f"    {line}" for line in paper.splitlines()), f"    public fingerprint {mark}")
+    say(("Give each to another person. " if count > 1 else "") + "How to use them: gearkeep authority request --help.")
     if cost > 0:
         say("", f"The host has {len(host)} characters, {cost} over {HOST_BUDGET}: every capsule code holds about "
             f"{round(cost * 5.5 / 8)} bytes less, so some records will need a larger code or a link label.")

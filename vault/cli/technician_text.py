@@ -6,16 +6,11 @@ import json
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from vault.actions.fitting import FitResult, Judged
-from vault.actions.label_copies import HeldLabel
 from vault.actions.luminaire import View, change_class_words, full_gears
-from vault.actions.scanning import Scanned
-from vault.actions.swap import Prepared, Swapped
 from vault.cli.shell import finding_lines
 from vault.domain.findings import Severity, Verdict
-from vault.domain.fit import Fit
 from vault.domain.record import ChangeClass, Record
 from vault.domain.schema import plain, words
 from vault.domain.settings import Gear
@@ -23,6 +18,14 @@ from vault.domain.site import Line
 from vault.domain.tag import from_bytes, shown
 from vault.domain.wording import setting_words
 from vault.exchange.files import write_whole
+
+if TYPE_CHECKING:
+    # Whoever only shows a luminaire does not wait for what reads pictures and judges spares.
+    from vault.actions.fitting import FitResult, Judged
+    from vault.actions.label_copies import HeldLabel
+    from vault.actions.scanning import Scanned
+    from vault.actions.swap import Prepared, Swapped
+    from vault.domain.fit import Fit
 
 VERDICT = {"fits": "FITS", "fits-with-care": "FITS WITH CARE", "does-not-fit": "DOES NOT FIT",
            "cannot-tell": "CANNOT TELL"}

@@ -10,7 +10,7 @@ from sqlalchemy import select
 from vault.db import tables
 from vault.db.session import Session
 from vault.db.tables import MAIN
-from vault.domain.record import Basis
+from vault.domain.record import Basis, Reason, Record
 from vault.domain.schema import words
 from vault.domain.tag import shown
 from vault.trust.keys import key_id
@@ -82,7 +82,7 @@ def doubtful_versions(session: Session, tag: str) -> list[DoubtfulVersion]:
         select(a.seq, a.key_id, a.record_digest, a.accepts).where(a.record_digest.in_(list(version))))
         if RULE in row.accepts.split() and doubt_of(session, row.key_id, row.seq) is None]
     looked_at = [(row.version, row.seq) for row in rows
-                 if doubts[row.seq] is None and session.statement(row.seq).body.basis is not Basis.STATED]
+                 if doubts[row.seq] is None and _tells_anew(session.statement(row.seq).body)]
     found = []
     for row in rows:
         doubt = doubts[row.seq]
@@ -90,6 +90,11 @@ def doubtful_versions(session: Session, tag: str) -> list[DoubtfulVersion]:
         if doubt is not None and not settled:
             found.append(DoubtfulVersion(seq=row.seq, version=row.version, doubt=doubt))
     return found
+
+
+def _tells_anew(record: Record) -> bool:
+    """Whether a version says what hangs there. A swap's readback is of the spare that was set by the version before."""
+    return record.basis is not Basis.STATED and record.reason is not Reason.DRIVER_SWAP
 
 
 def doubtful_entries(session: Session) -> Iterator[DoubtfulEntry]:

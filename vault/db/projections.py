@@ -14,6 +14,7 @@ from vault.domain.stock import Movement
 from vault.domain.tag import from_bytes
 from vault.trust.keys import key_id
 from vault.trust.statements import (
+    Appointment,
     Approval,
     Genesis,
     Grant,
@@ -99,6 +100,8 @@ def rows_of(seq: int, statement: Statement) -> Iterator[Row]:
         yield _signer(seq, body.authority_key, "AUTH", frozenset({Role.AUTHORITY}))
     elif isinstance(body, Grant):
         yield _signer(seq, body.public_key, body.code, body.roles, until_s=getattr(body, "until_s", None))
+    elif isinstance(body, Appointment):
+        yield _signer(seq, body.public_key, body.code, frozenset({Role.AUTHORITY}))
     elif isinstance(body, Withdrawal):
         yield tables.signer_withdrawal, {
             "seq": seq, "key_id": body.key_id, "reason": body.reason, "trusted_until": getattr(body, "trusted_until", None),

@@ -12,6 +12,7 @@ from vault.domain.tag import from_bytes, shown
 from vault.errors import VerificationError
 from vault.trust.keys import check_public_key
 from vault.trust.statements import (
+    Appointment,
     Approval,
     Genesis,
     Grant,
@@ -25,14 +26,18 @@ from vault.trust.statements import (
 from vault.trust.verify import Statement
 
 
-class Past(Protocol):
-    """What the rules ask about the journal before the statement."""
+class RecordPast(Protocol):
+    """What the rules of a record ask about the journal before it."""
 
-    def versions(self, tag: bytes) -> Sequence[tuple[bytes, Any]]:
+    def versions(self, tag: bytes, /) -> Sequence[tuple[bytes, Any]]:
         """(digest, what bears its version and reason) of every version of a tag so far."""
 
-    def rating_prefix(self, code: str, revision: int) -> bytes | None:
+    def rating_prefix(self, code: str, revision: int, /) -> bytes | None:
         """First 8 bytes of the digest of that rating, or None."""
+
+
+class Past(RecordPast, Protocol):
+    """What the rules of all kinds ask about the journal before the statement."""
 
     def revision(self, kind: int, name: str) -> int:
         """Highest revision so far of a rating, driver model, circuit or line; 0 for none."""
@@ -54,7 +59,7 @@ def _broken(what: str, *, kind: str = "bad-chain", hint: str = "") -> Verificati
     return VerificationError(what, kind=kind, hint=hint or "The statement does not follow what the journal says.")
 
 
-def check_record(record: Record, past: Past, *, accepted: bool = False) -> None:
+def check_record(record: Record, past: RecordPast, *, accepted: bool = False) -> None:
     """Version, predecessors, reason and rating of a record stand in the journal. Raises VerificationError.
 
     accepted: the record came back from a label; what the lost journal held before it is not asked for.
@@ -119,7 +124,7 @@ def check_place(statement: Statement, past: Past) -> None:
         _check_sighting(body, past)
     elif isinstance(body, Recovery):
         _check_recovery(body, past)
-    else:
+    elif not isinstance(body, Appointment):  # of an appointment the signers decide everything, in vault/trust/verify.py
         _check_revision(statement, past)
 
 
@@ -149,6 +154,3 @@ def _check_revision(statement: Statement, past: Past) -> None:
     if body.revision != last + 1:
         raise _broken(f"{name} revision {body.revision} cannot follow revision {last}.",
                       hint=f"The next revision is {last + 1}.")
-
-
-

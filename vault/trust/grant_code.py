@@ -1,4 +1,4 @@
-"""A statement about signers as a code on paper: the genesis, each grant, each withdrawal.
+"""A statement about signers as a code on paper: the genesis, each grant, withdrawal and appointment.
 
 Text: HTTPS://HOST/S/PLACE/NUMBER-COUNT#DIGITS. PLACE: the statement's entry in the main journal; NUMBER of COUNT: which
 of the codes printed together it is, so that a code that is missing is noticed; DIGITS: as in a capsule. Only DIGITS is
@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from vault.errors import UsageProblem, VerificationError
 from vault.trust.capsule import check_host, digits_of, signed_bytes_of
 
-MAX_STATEMENT_BYTES = 1_200  # a genesis with sixteen recovery keys takes under 900
+MAX_STATEMENT_BYTES = 1_244  # what 3,000 digits hold; an appointment with sixteen endorsements takes under that
 MAX_PLACE = 2**40
 
 _FORM = re.compile(r"HTTPS://([A-Z0-9.-]{1,40})/S/(0|[1-9][0-9]{0,12})/([1-9][0-9]{0,4})-([1-9][0-9]{0,4})#(.*)", re.DOTALL)

@@ -11,6 +11,7 @@ import nacl.bindings
 import nacl.exceptions
 from cryptography.exceptions import UnsupportedAlgorithm
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+from cryptography.hazmat.primitives.asymmetric.types import PrivateKeyTypes
 from cryptography.hazmat.primitives.serialization import (
     BestAvailableEncryption,
     Encoding,
@@ -83,7 +84,7 @@ def public_bytes(key: Ed25519PrivateKey) -> bytes:
     return key.public_key().public_bytes(Encoding.Raw, PublicFormat.Raw)
 
 
-def write_key_file(path: Path, key: Ed25519PrivateKey, passphrase: bytes) -> None:
+def write_key_file(path: Path, key: PrivateKeyTypes, passphrase: bytes) -> None:
     """Write a private key as encrypted PKCS #8 in PEM (RFC 5958, RFC 7468), readable by its owner alone (0600).
 
     Never overwrites; a failed write leaves nothing behind. Raises GearkeepError (bad-key).
@@ -115,7 +116,15 @@ def write_key_file(path: Path, key: Ed25519PrivateKey, passphrase: bytes) -> Non
 
 
 def read_key_file(path: Path, passphrase: bytes) -> Ed25519PrivateKey:
-    """The private key in a file. Raises GearkeepError (bad-key) saying which of the ways it failed."""
+    """The signer's private key in a file. Raises GearkeepError (bad-key) saying which of the ways it failed."""
+    key = read_private_key(path, passphrase)
+    if not isinstance(key, Ed25519PrivateKey):
+        raise _bad_key(f"{path} holds another kind of key; statements are signed with Ed25519.")
+    return key
+
+
+def read_private_key(path: Path, passphrase: bytes) -> PrivateKeyTypes:
+    """The private key of whatever kind in a file. Raises GearkeepError (bad-key) saying which of the ways it failed."""
     try:
         with path.open("rb") as file:
             pem = file.read(_MAX_KEY_FILE_BYTES + 1)
@@ -131,15 +140,12 @@ def read_key_file(path: Path, passphrase: bytes) -> Ed25519PrivateKey:
     if not passphrase:
         raise _bad_key(f"The key file {path} needs its passphrase.", "Give it, or set GEARKEEP_PASSPHRASE.")
     try:
-        key = load_pem_private_key(pem, passphrase)
+        return load_pem_private_key(pem, passphrase)
     except (ValueError, TypeError) as problem:
         raise _bad_key(f"The passphrase does not open {path}, or the file is damaged.",
                        "Try the passphrase again; then try a copy of the file.") from problem
     except UnsupportedAlgorithm as problem:
         raise _bad_key(f"{path} holds a kind of key that is not known here.", "Statements need Ed25519.") from problem
-    if not isinstance(key, Ed25519PrivateKey):
-        raise _bad_key(f"{path} holds another kind of key; statements are signed with Ed25519.")
-    return key
 
 
 # On paper: 32 bytes of seed and 8 of its SHA-256 make 64 characters of Crockford base32, four lines of sixteen.

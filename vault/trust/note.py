@@ -1,4 +1,4 @@
-"""Signed notes and checkpoints in the open formats C2SP signed-note and C2SP tlog-checkpoint, Ed25519 alone."""
+"""Signed notes and checkpoints in the open formats C2SP signed-note and C2SP tlog-checkpoint, signed by Ed25519."""
 
 from __future__ import annotations
 
@@ -96,13 +96,25 @@ def open_note(text: str, name: str, public_key: bytes) -> str:
 
     Raises VerificationError: bad-note (the form), unknown-signer (no line of this key), bad-signature.
     """
+    body, signatures = signatures_in(text, name, _note_key_id(name, public_key))
+    for signature in signatures:
+        if len(signature) != SIGNATURE_BYTES:
+            raise VerificationError(f"The signature of {name} is cut short or too long.", kind="bad-signature")
+        verify_signature(public_key, body.encode(), signature)
+    return body
+
+
+def signatures_in(text: str, name: str, wanted: bytes) -> tuple[str, list[bytes]]:
+    """(a note's text, the signatures under a key name and 4-byte key id, whatever their algorithm); nothing is verified.
+
+    Raises VerificationError: bad-note (the form), unknown-signer (no such line).
+    """
     _check_text(text)
     # The last blank line parts text and signatures; the line end before it belongs to the text.
     body, blank, lines = text.rpartition("\n\n")
     if not blank or not lines:
         raise _bad_note("no signature line follows a blank line")
     body += "\n"
-    wanted = _note_key_id(name, public_key)
     signatures: list[bytes] = []
     for line in lines[:-1].split("\n"):
         found = _SIGNATURE_LINE.fullmatch(line)
@@ -116,11 +128,7 @@ def open_note(text: str, name: str, public_key: bytes) -> str:
             signatures.append(blob[_KEY_ID_BYTES:])
     if not signatures:
         raise VerificationError(f"The note carries no signature of {name} by the key asked for.", kind="unknown-signer")
-    for signature in signatures:
-        if len(signature) != SIGNATURE_BYTES:
-            raise VerificationError(f"The signature of {name} is cut short or too long.", kind="bad-signature")
-        verify_signature(public_key, body.encode(), signature)
-    return body
+    return body, signatures
 
 
 def checkpoint_text(checkpoint: Checkpoint) -> str:

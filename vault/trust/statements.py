@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from enum import IntEnum
 from typing import Any, ClassVar
@@ -10,7 +10,7 @@ from typing import Any, ClassVar
 from vault.domain.driver import DriverModel
 from vault.domain.rating import Rating
 from vault.domain.record import ChangeClass, Record
-from vault.domain.schema import choice, choices, flag, parts, raw, text, whole
+from vault.domain.schema import Problem, choice, choices, flag, parts, raw, text, whole
 from vault.domain.site import Circuit, Line
 from vault.domain.stock import Movement
 
@@ -18,7 +18,7 @@ FORMAT_VERSION = 1
 
 
 class Kind(IntEnum):
-    """What a statement says. 14 is kept for the checkpoint of an estate of many vaults and refused by this version."""
+    """What a statement says. 14 is the checkpoint of an estate, which stands in no journal (vault/trust/estate.py)."""
 
     GENESIS = 1
     GRANT = 2
@@ -35,6 +35,7 @@ class Kind(IntEnum):
     LABEL_WITHDRAWAL = 13
     LABEL_SIGHTING = 15
     RECOVERY = 16
+    APPOINTMENT = 17
 
 
 class Role(IntEnum):
@@ -47,7 +48,8 @@ class Role(IntEnum):
     APPROVER = 4
 
 
-# Who may sign what. A signer holds one role or more; the genesis key is the first authority.
+# Who may sign what. A signer holds one role or more; the genesis key is the first authority. An appointment is signed by
+# the key that it appoints, which holds no role before it.
 MAY_SIGN: Mapping[Role, frozenset[Kind]] = {
     Role.AUTHORITY: frozenset({Kind.GENESIS, Kind.GRANT, Kind.WITHDRAWAL, Kind.RATING, Kind.DRIVER_MODEL,
                                Kind.CIRCUIT, Kind.LINE, Kind.APPROVAL, Kind.LABEL_WITHDRAWAL, Kind.RECOVERY}),
@@ -58,6 +60,10 @@ MAY_SIGN: Mapping[Role, frozenset[Kind]] = {
     Role.STORES: frozenset({Kind.DRIVER_MODEL, Kind.STOCK_MOVEMENT, Kind.LABEL_ISSUE}),
     Role.APPROVER: frozenset({Kind.APPROVAL, Kind.RATING, Kind.DRIVER_MODEL}),
 }
+
+
+def _at(path: str, name: str) -> str:
+    return f"{path}.{name}" if path else name
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -78,23 +84,75 @@ class Genesis:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Grant:
-    """A public key gets roles. code: short name of the signer that stands on labels; no person's name."""
+    """A public key gets roles. code: short name of the signer that stands on labels; no person's name.
+
+    until_s: the last second at which the key signs; left out where it signs until it is withdrawn.
+    """
 
     FORM: ClassVar[str] = "map"
     public_key: bytes = raw(1, 32, 32, required=True)
     roles: frozenset[Role] = choices(2, Role, required=True)
     code: str = text(3, 8, required=True)
     time_s: int = whole(4, 0, 2**40, "s", required=True)
+    until_s: int | None = whole(5, 0, 2**40, "s")
+
+    def further_problems(self, path: str) -> Iterator[Problem]:
+        """A grant that ends before it begins grants nothing."""
+        if self.until_s is not None and self.until_s < self.time_s:
+            yield Problem(path=_at(path, "until_s"), found=str(self.until_s), allowed=f"{self.time_s} (time_s) or later")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Withdrawal:
-    """From this place in the journal on, the key signs nothing that counts."""
+    """From this place in the journal on, the key signs nothing that counts.
+
+    trusted_until: the last entry of the main journal that is trusted, where the key was in wrong hands before;
+    trusted_digest: the first 8 bytes of that entry's digest, so that the place means the same history.
+    """
 
     FORM: ClassVar[str] = "map"
     key_id: bytes = raw(1, 8, 8, required=True)
     time_s: int = whole(2, 0, 2**40, "s", required=True)
     reason: str = text(3, 60, required=True)
+    trusted_until: int | None = whole(4, 0, 2**40)
+    trusted_digest: bytes | None = raw(5, 8, 8)
+
+    def further_problems(self, path: str) -> Iterator[Problem]:
+        """A place and what stands there go together."""
+        if (self.trusted_until is None) != (self.trusted_digest is None):
+            yield Problem(path=_at(path, "trusted_digest"), found="one without the other", allowed="with trusted_until alone")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Endorsement:
+    """One recovery key agrees. recovery_key: its number in the genesis, from 1; signature: Ed25519, 64 bytes."""
+
+    FORM: ClassVar[str] = "array"
+    recovery_key: int = whole(1, 1, 16, required=True)
+    signature: bytes = raw(2, 64, 64, required=True)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Appointment:
+    """Recovery keys make a new key an authority, without the old one. Signed by the new key itself.
+
+    number: 1 for the vault's first appointment, then one more each. ends_others: every other authority ends here.
+    """
+
+    FORM: ClassVar[str] = "map"
+    public_key: bytes = raw(1, 32, 32, required=True)
+    code: str = text(2, 8, required=True)
+    number: int = whole(3, 1, 1000, required=True)
+    time_s: int = whole(4, 0, 2**40, "s", required=True)
+    ends_others: bool | None = flag(5)
+    endorsements: tuple[Endorsement, ...] = parts(6, Endorsement, 16, least=1)
+
+    def further_problems(self, path: str) -> Iterator[Problem]:
+        """Endorsements stand in the order of their keys, each key once."""
+        numbers = [one.recovery_key for one in self.endorsements if isinstance(one, Endorsement)]
+        if numbers != sorted(set(numbers)):
+            yield Problem(path=_at(path, "endorsements"), found=f"recovery keys {numbers}",
+                          allowed="different keys in ascending order")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,5 +262,5 @@ BODY: Mapping[Kind, type[Any]] = {
     Kind.DRIVER_MODEL: DriverModel, Kind.CIRCUIT: Circuit, Kind.LINE: Line, Kind.RECORD: Record,
     Kind.APPROVAL: Approval, Kind.LABEL_ISSUE: LabelIssue, Kind.STOCK_MOVEMENT: Movement,
     Kind.LABEL_PLACED: LabelPlaced, Kind.LABEL_WITHDRAWAL: LabelWithdrawal,
-    Kind.LABEL_SIGHTING: LabelSighting, Kind.RECOVERY: Recovery,
+    Kind.LABEL_SIGHTING: LabelSighting, Kind.RECOVERY: Recovery, Kind.APPOINTMENT: Appointment,
 }

@@ -1,7 +1,8 @@
 """A vault's signers as a file, so that a label can be verified with no vault at hand.
 
 JSON text: {"gearkeep-signers": 1, "statements": [[place, hex of the signed bytes], …], "size": journal size,
-"checkpoint": signed note or null}. The first statement is the genesis, the rest grants and withdrawals.
+"checkpoint": signed note or null, "said": […]}. The first statement is the genesis, the rest grants, withdrawals and
+appointments. What stands under "said" is the same in words, for people: a reader takes nothing from it.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from dataclasses import dataclass
 from vault.errors import VerificationError
 from vault.trust.keys import fingerprint
 from vault.trust.note import open_note, parse_checkpoint
+from vault.trust.signer_words import in_words
 from vault.trust.signers import Signers
 from vault.trust.statements import Genesis
 from vault.trust.verify import verify, verify_genesis
@@ -34,8 +36,26 @@ class TrustList:
 
 def dump(statements: Iterable[tuple[int, bytes]], size: int, checkpoint: str | None) -> str:
     """The file's text."""
-    rows = [[place, signed.hex()] for place, signed in statements]
-    return json.dumps({"gearkeep-signers": 1, "statements": rows, "size": size, "checkpoint": checkpoint}, indent=1) + "\n"
+    held = list(statements)
+    rows = [[place, signed.hex()] for place, signed in held]
+    return json.dumps({"gearkeep-signers": 1, "statements": rows, "size": size, "checkpoint": checkpoint, "said": _said(held)},
+                      indent=1, ensure_ascii=False) + "\n"
+
+
+def _said(statements: list[tuple[int, bytes]]) -> list[str]:
+    """Every statement in words."""
+    lines: list[str] = []
+    codes: dict[bytes, str] = {}
+    genesis: Genesis | None = None
+    signers = Signers()
+    for place, signed in statements:
+        if genesis is None:
+            body = genesis = verify_genesis(signed).body
+        else:
+            body = verify(signed, log_id=genesis.log_id, signers=signers, place=place).body
+        signers.feed(body, place)
+        lines += [f"entry {place}: {line}" for line in in_words(body, codes)]
+    return lines
 
 
 def _bad(what: str, kind: str = "bad-trust") -> VerificationError:
@@ -65,9 +85,9 @@ def load(text: str) -> TrustList:
     signers.feed(genesis, 0)
     time_s = genesis.time_s
     for place, signed in rows[1:]:
-        body = verify(signed, log_id=genesis.log_id, signers=signers, place=place).body
-        signers.feed(body, place)
-        time_s = max(time_s, body.time_s)
+        statement = verify(signed, log_id=genesis.log_id, signers=signers, place=place)
+        signers.feed(statement.body, place, by=statement.key_id)
+        time_s = max(time_s, statement.body.time_s)
     if note is not None:
         name = f"{genesis.host.lower()}/{genesis.log_id.hex()}"
         said = parse_checkpoint(open_note(str(note), name, genesis.checkpoint_key))

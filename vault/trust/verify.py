@@ -10,9 +10,10 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from vault.domain.schema import check
 from vault.errors import UsageProblem, VerificationError
 from vault.trust import cbor, cose
-from vault.trust.keys import check_public_key
+from vault.trust.appointment import check_appointment, check_endorsements
+from vault.trust.keys import check_public_key, key_id
 from vault.trust.mapping import from_plain_cbor, to_plain_cbor
-from vault.trust.signers import Signer, Signers, require_role
+from vault.trust.signers import Signer, Signers, require_role, require_unexpired
 from vault.trust.statements import BODY, FORMAT_VERSION, Genesis, Kind
 
 
@@ -47,23 +48,53 @@ def _body(envelope: cose.Envelope, kind: Kind) -> Any:
                                 kind="bad-payload", hint=problem.hint) from problem
 
 
-def verify(signed_bytes: bytes, *, log_id: bytes, signers: Signers, place: int) -> Statement:
+def verify(signed_bytes: bytes, *, log_id: bytes, signers: Signers, place: int, place_known: bool = True,
+           now_s: int | None = None) -> Statement:
     """A statement at `place` of the main journal.
 
+    place_known: False for a label read with a list of signers alone, where a signer's expiry is held against the
+    statement's own time and no other. now_s: the vault's clock, when the statement is to be appended now.
     Raises VerificationError whose kind is the failure class of the step that failed.
     """
     envelope = cose.open_envelope(signed_bytes)  # steps 1 to 3: size, deterministic envelope, headers
     kind = kind_of(envelope)
+    if kind is Kind.APPOINTMENT:
+        return _appointment(envelope, log_id, signers, place)
     signer = signers.at(envelope.key_id, place)  # step 4
+    if place_known:
+        _in_time(signer, signers, place, now_s)
     require_role(signer, kind)  # step 5
     cose.verify_envelope(envelope, signer.public_key, cose.external_aad(FORMAT_VERSION, log_id))  # step 6
-    return _statement(envelope, kind, signer, _body(envelope, kind))  # step 7
+    body = _body(envelope, kind)  # step 7
+    require_unexpired(signer, getattr(body, "time_s", 0), "the statement is of")
+    return _statement(envelope, kind, signer, body)
 
 
-def verify_movement(signed_bytes: bytes, *, stock_log_id: bytes, signers: Signers, main_size: int) -> Statement:
+def _in_time(signer: Signer, signers: Signers, place: int, now_s: int | None) -> None:
+    if signer.until_s is None:
+        return
+    require_unexpired(signer, signers.clock_between(signer.granted_at, place), "an entry of the authority before it is of")
+    if now_s is not None:
+        require_unexpired(signer, now_s, "today is")
+
+
+def _appointment(envelope: cose.Envelope, log_id: bytes, signers: Signers, place: int) -> Statement:
+    """Step 7 first, as for a genesis: the key that signs is the one that is appointed."""
+    body = _body(envelope, Kind.APPOINTMENT)
+    check_public_key(body.public_key)
+    if envelope.key_id != key_id(body.public_key):
+        raise VerificationError("The appointment is signed by another key than the one it appoints.", kind="unknown-signer")
+    cose.verify_envelope(envelope, body.public_key, cose.external_aad(FORMAT_VERSION, log_id))
+    check_endorsements(body, log_id, signers)
+    check_appointment(body, place, signers)
+    return _statement(envelope, Kind.APPOINTMENT, None, body)
+
+
+def verify_movement(signed_bytes: bytes, *, stock_log_id: bytes, signers: Signers, main_size: int,
+                    now_s: int | None = None) -> Statement:
     """A statement of the stock journal, whose signer must hold the role at the main size that the body names.
 
-    main_size: the least that the body may name (what the statement before it named).
+    main_size: the least that the body may name (what the statement before it named). now_s: as for `verify`.
     Raises VerificationError as `verify` does; bad-chain when the size named runs backwards.
     """
     envelope = cose.open_envelope(signed_bytes)
@@ -80,6 +111,8 @@ def verify_movement(signed_bytes: bytes, *, stock_log_id: bytes, signers: Signer
         raise VerificationError(f"The movement names main size {body.main_size}, less than {main_size} before it.",
                                 kind="bad-chain", hint="Movements are signed against the journal as it stands.")
     signer = signers.at(envelope.key_id, body.main_size - 1)
+    _in_time(signer, signers, body.main_size, now_s)
+    require_unexpired(signer, body.time_s, "the movement is of")
     require_role(signer, kind)
     return _statement(envelope, kind, signer, body)
 

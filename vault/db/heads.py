@@ -1,0 +1,91 @@
+"""Heads of many luminaires in few questions: by line, by central circuit, by drawing reference, by tag."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import islice
+from typing import Any, TypeVar
+
+from sqlalchemy import ColumnElement, Select, exists, func, or_, select
+
+from vault.db import tables
+from vault.db.queries import RecordRow
+from vault.db.session import Session
+from vault.db.tables import MAIN
+
+T = TypeVar("T")
+
+LOT = 500  # values asked for in one query
+
+_R, _J, _P = tables.record.c, tables.journal.c, tables.record_predecessor.c
+_COLUMNS = tuple(_R[name] for name in RecordRow.__slots__)
+_IS_HEAD = ~exists().where(_P.prefix == _R.prefix)
+
+
+def lots(values: Iterable[T], size: int = LOT) -> Iterator[list[T]]:
+    """The values in order, so many at a time."""
+    left = iter(values)
+    while lot := list(islice(left, size)):
+        yield lot
+
+
+def _rows(session: Session, query: Select[Any]) -> list[RecordRow]:
+    return [RecordRow(**row._mapping) for row in session.connection.execute(query)]
+
+
+def _holds(session: Session, circuit: str) -> ColumnElement[bool]:
+    """Whether an entry's signed bytes hold a circuit's name as CBOR writes it (RFC 8949 3.1: a head, then UTF-8)."""
+    name = circuit.encode()
+    written = (bytes([0x60 + len(name)]) if len(name) < 24 else bytes([0x78, len(name)])) + name
+    find: Callable[..., Any] = func.instr if session.connection.dialect.name == "sqlite" else func.pg_catalog.position
+    return find(_J.signed, written) > 0  # type: ignore[no-any-return]
+
+
+def heads_near(session: Session, *, lines: Sequence[str], central_circuits: Sequence[str]) -> list[RecordRow]:
+    """Heads on one of the lines, and those that name one of the circuits anywhere, in the order of the journal.
+
+    A channel may bear a central address of its own, which no index table holds: for circuits the signed bytes are looked
+    through, so that none is missed.
+    """
+    found: dict[int, RecordRow] = {}
+    for some in lots(lines):
+        found |= {row.seq: row for row in _rows(session, select(*_COLUMNS).where(_R.line.in_(some), _IS_HEAD))}
+    for some in lots(central_circuits, 50):
+        query = select(*_COLUMNS).join(tables.journal, (_J.log == MAIN) & (_J.seq == _R.seq)).where(
+            or_(*(_holds(session, name) for name in some)), _IS_HEAD)
+        found |= {row.seq: row for row in _rows(session, query)}
+    return [found[seq] for seq in sorted(found)]
+
+
+def tags_of_references(session: Session, references: Iterable[str]) -> dict[str, list[str]]:
+    """Reference -> tags whose head bears it, for those that any head bears."""
+    found: dict[str, list[str]] = {}
+    if session.connection.execute(select(_R.seq).where(_R.reference.is_not(None)).limit(1)).first() is None:
+        return found
+    for some in lots(references):
+        query = select(_R.reference, _R.tag).where(_R.reference.in_(some), _IS_HEAD).order_by(_R.seq)
+        for reference, tag in session.connection.execute(query):
+            known = found.setdefault(reference, [])
+            if tag not in known:
+                known.append(tag)
+    return found
+
+
+def versions_of_tags(session: Session, tags: Iterable[str]) -> dict[str, list[tuple[RecordRow, bool]]]:
+    """Tag -> every version of it, oldest first, each with whether it is a head."""
+    found: dict[str, list[tuple[RecordRow, bool]]] = {}
+    for some in lots(tags):
+        query = select(*_COLUMNS, _IS_HEAD.label("is_head")).where(_R.tag.in_(some)).order_by(_R.tag, _R.version, _R.seq)
+        for row in session.connection.execute(query):
+            values = dict(row._mapping)
+            head = bool(values.pop("is_head"))
+            found.setdefault(row.tag, []).append((RecordRow(**values), head))
+    return found
+
+
+def issued(session: Session, tags: Iterable[str]) -> set[str]:
+    """Those of the tags that the vault has issued."""
+    found: set[str] = set()
+    for some in lots(tags):
+        found.update(session.connection.execute(select(_R.tag).where(_R.tag.in_(some)).distinct()).scalars())
+    return found
