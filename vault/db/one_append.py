@@ -13,7 +13,7 @@ from vault.db import server
 from vault.db.plain_errors import connection_lost
 from vault.db.projections import rows_of
 from vault.db.session import Session
-from vault.db.table_past import StoredVersion, TablePast
+from vault.db.table_past import StoredVersion
 from vault.db.tables import MAIN
 from vault.db.trusted import SIGNER_KINDS, Trusted
 from vault.domain.record import Reason, Record
@@ -41,8 +41,8 @@ SELECT (SELECT size FROM log_state WHERE log = {MAIN}),
 """
 
 
-class _RecordPast(TablePast):
-    """What stands before one record, answered from one row of the server's."""
+class _RecordPast:
+    """What the rules of a record ask of what stands before it, answered from one row of the server's."""
 
     def __init__(self, tag: bytes, digests: Sequence[bytes], versions: Sequence[int], reasons: Sequence[int],
                  rating: bytes | None) -> None:
@@ -50,11 +50,11 @@ class _RecordPast(TablePast):
                       for digest, version, reason in zip(digests, versions, reasons, strict=True)]
         self._rating = rating
 
-    def versions(self, tag: bytes) -> Sequence[tuple[bytes, Any]]:
+    def versions(self, _tag: bytes) -> Sequence[tuple[bytes, Any]]:
         """(digest, version and reason) of every version of the record's tag."""
         return self._held
 
-    def rating_prefix(self, code: str, revision: int) -> bytes | None:
+    def rating_prefix(self, _code: str, _revision: int) -> bytes | None:
         """First 8 bytes of the digest of the rating that the record names."""
         return None if self._rating is None else self._rating[:8]
 

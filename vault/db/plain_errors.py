@@ -22,6 +22,10 @@ _DAMAGED: _Words = ("The vault's file is damaged.", "Restore a backup, then hold
                     "gearkeep audit --checkpoint FILE.", "damaged")
 _READ_ONLY: _Words = ("The vault's file or folder is read-only.",
                       "Give yourself the right to write there, or copy the vault. Nothing was changed.", "read-only")
+_NO_ENTRY: _Words = ("The database server does not let this user in.", "Check the user's name and password in the address (a "
+                     "password can stand in ~/.pgpass), and that pg_hba.conf on the server names this machine.", "no-right")
+_NO_DATABASE: _Words = ("There is no such database on the server.", "Make it first, for example with: createdb NAME.",
+                        "cannot-open")
 _LOST: _Words = ("The connection to the database server was lost.",
                  "Try again; what was acknowledged before is kept. gearkeep history TAG shows what arrived.", "connection-lost")
 
@@ -38,6 +42,11 @@ _SAYS: tuple[tuple[str, _Words], ...] = (
                         "cannot-open")),
     ("append-only", _APPEND_ONLY),
     ("bear the next number", _OUT_OF_ORDER),
+    # A refused connection bears no SQLSTATE.
+    ("password authentication failed", _NO_ENTRY),
+    ("no pg_hba.conf entry", _NO_ENTRY),
+    ('FATAL:  role "', _NO_ENTRY),
+    ('FATAL:  database "', _NO_DATABASE),
     ("disk I/O error", ("The disk did not answer.", "Check the disk and the folder's rights; nothing of this step was kept.",
                         "disk-error")),
 )
@@ -51,9 +60,8 @@ _SQLSTATE: tuple[tuple[str, _Words], ...] = (
                "Name the main server with --vault. Nothing was changed.", "read-only")),
     ("42501", ("The database role may not do this.", "Use a role with the right to it: the vault's owner gives rights with "
                "gearkeep access.", "no-right")),
-    ("28", ("The database server does not let this user in.", "Check the user's name and password in the address (a "
-            "password can stand in ~/.pgpass).", "no-right")),
-    ("3D000", ("There is no such database on the server.", "Make it first, for example with: createdb NAME.", "cannot-open")),
+    ("28", _NO_ENTRY),
+    ("3D000", _NO_DATABASE),
     ("XX001", ("The database server found damaged data.", "Restore a backup, then hold it against your checkpoints with: "
                "gearkeep audit --checkpoint FILE.", "damaged")),
     ("57P", _LOST),

@@ -155,7 +155,8 @@ def _plain(value: Any) -> Any:
 def _rows_json(rows: Iterable[tuple[Table, dict[str, Any]]]) -> str:
     grouped: dict[str, list[dict[str, Any]]] = {}
     for table, row in rows:
-        grouped.setdefault(table.name, []).append({name: _plain(value) for name, value in row.items() if name != "seq" and value is not None})
+        given = {name: _plain(value) for name, value in row.items() if name != "seq" and value is not None}
+        grouped.setdefault(table.name, []).append(given)
     return json.dumps(grouped)
 
 
