@@ -52,7 +52,7 @@ def neighbours_findings(session: Session, record: Record) -> tuple[Finding, ...]
     others = []
     for row in queries.head_rows(session):
         if row.reason != Reason.RETIRED and to_bytes(row.tag) != record.tag:
-            held: Record = session.statement(row.seq).body
+            held: Record = queries.record_at(session, row).body
             others += address_uses(shown(row.tag), row.line, held.gears)
     return tuple(check_addresses(uses, others, lines=all_current(session, Kind.LINE),
                                  circuits=all_current(session, Kind.CIRCUIT)))

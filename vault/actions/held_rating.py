@@ -40,10 +40,10 @@ def held_rating(session: Session, record: Record) -> HeldRating:
 
         carried = carried_rating(record.gears, record.essentials, code=wanted.code, revision=wanted.revision)
         return HeldRating(named=carried, current=carried, finding=_missing(record), held=False)
-    current: Rating = session.statement(rows[-1].seq).body
+    current: Rating = queries.catalogue_body(session, Kind.RATING, rows[-1])
     for row in rows:
         if row.revision == wanted.revision and row.digest[:8] == wanted.digest:
-            named = current if row is rows[-1] else session.statement(row.seq).body
+            named = current if row is rows[-1] else queries.catalogue_body(session, Kind.RATING, row)
             return HeldRating(named=named, current=current, finding=None, held=True)
     return HeldRating(named=current, current=current, finding=_renewed(record, current), held=True)
 

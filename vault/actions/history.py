@@ -6,12 +6,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from vault.actions.luminaire import Approved, approvals_of, change_class_words, find_tag, open_after
-from vault.db import queries
+from vault.db import proofs, queries
 from vault.db.session import Vault
-from vault.db.tables import MAIN
 from vault.domain.record import Record
 from vault.domain.schema import flatten, words
-from vault.trust.merkle import inclusion_proof, verify_inclusion
+from vault.trust.merkle import verify_inclusion
 
 # Fields that differ between any two versions and tell a reader nothing.
 _PLUMBING = ("version", "predecessors", "time_s", "reason", "basis", "open_stops", "fixture_type.digest")
@@ -65,15 +64,16 @@ def history(vault: Vault, tag_text: str) -> list[HistoryEntry]:
     with vault.reading() as session:
         tag = find_tag(session, tag_text)
         held: dict[bytes, Record] = {}
-        size, read, root = session.size(), session.read_node(MAIN), session.root()
+        size = session.size()
+        root = proofs.root(session, size)
         entries = []
         for row in queries.versions_of(session, tag):
-            statement = session.statement(row.seq)
+            statement = queries.record_at(session, row)
             record: Record = statement.body
             held[statement.digest[:16]] = record
             before = next((held[p] for p in record.predecessor_prefixes if p in held), None)
             approvals = approvals_of(session, statement.digest)
-            proof = inclusion_proof(row.seq, size, read)
+            proof = proofs.inclusion_proof(session, row.seq, size)
             verify_inclusion(statement.digest, row.seq, size, proof, root)
             entries.append(HistoryEntry(
                 tag=tag, version=record.version, place=row.seq, digest=statement.digest, time_s=record.time_s,

@@ -84,17 +84,24 @@ def _shows_newest(session: Session, versions: Sequence[RecordRow], newest: State
     for prefix in prefixes - same:
         row = _of(versions, prefix)
         if row is not None:
-            held: Record = session.statement(row.seq).body
+            held: Record = queries.record_at(session, row).body
             if not settings_differ([held, newest.body]):
                 same.add(prefix)
     return same
+
+
+def _event(row: LabelEventRow) -> Event:
+    try:
+        return Event(row.event)
+    except ValueError as problem:
+        raise queries.bad_index(f"entry {row.seq} is no {row.event!r} of a label") from problem
 
 
 def _steps(rows: Sequence[LabelRow], events: Sequence[LabelEventRow], same: set[bytes]) -> list[Issued | Happened]:
     steps: list[Issued | Happened] = [
         Issued(step=row.seq, copy=row.copy, record=row.record_prefix, shows_newest=row.record_prefix in same,
                replaces=row.why == IssueReason.REPLACEMENT) for row in rows]
-    steps += [Happened(step=row.seq, event=Event(row.event), copy=row.copy, place=row.place, record=row.record_prefix)
+    steps += [Happened(step=row.seq, event=_event(row), copy=row.copy, place=row.place, record=row.record_prefix)
               for row in events]
     return sorted(steps, key=lambda step: step.step)
 

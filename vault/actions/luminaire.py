@@ -24,7 +24,7 @@ from vault.domain.settings import Gear
 from vault.domain.site import Circuit, Line
 from vault.domain.tag import neighbours, parse_tag, shown
 from vault.errors import GearkeepError
-from vault.trust.statements import Kind
+from vault.trust.statements import Approval, Kind
 from vault.trust.verify import Statement
 
 
@@ -107,13 +107,13 @@ def find_tag(session: Session, text: str) -> str:
 def current(session: Session, kind: Kind, name: str) -> Any | None:
     """The newest revision of a rating, driver model, circuit or line, or None."""
     rows = queries.catalogue(session, kind, name)
-    return session.statement(rows[-1].seq).body if rows else None
+    return queries.catalogue_body(session, kind, rows[-1]) if rows else None
 
 
 def all_current(session: Session, kind: Kind) -> dict[str, Any]:
     """name -> newest revision."""
-    newest = {row.name: row.seq for row in queries.catalogue(session, kind)}
-    return {name: session.statement(seq).body for name, seq in newest.items()}
+    newest = {row.name: row for row in queries.catalogue(session, kind)}
+    return {name: queries.catalogue_body(session, kind, row) for name, row in newest.items()}
 
 
 def driver_models(session: Session) -> dict[str, DriverModel]:
@@ -126,6 +126,8 @@ def approvals_of(session: Session, digest: bytes) -> tuple[Approved, ...]:
     found = []
     for row in queries.approvals(session, digest):
         statement = session.statement(row.seq)
+        if not isinstance(statement.body, Approval) or statement.body.record_digest != digest:
+            raise queries.bad_index(f"it calls entry {row.seq} an approval of {digest[:8].hex()}, and it is not")
         if doubt_of(session, statement.key_id, row.seq) is not None:
             continue
         found.append(Approved(signer=statement.signer.code if statement.signer else "AUTH",

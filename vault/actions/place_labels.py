@@ -92,7 +92,7 @@ def line_label(name: str) -> Content:
                                hint="See the lines with: gearkeep line list.")
         line: Line = known[name]
         rows = _in_service(queries.head_rows(session, line=name))
-        records: list[Record] = [session.statement(row.seq).body for row in rows]
+        records: list[Record] = [queries.record_at(session, row).body for row in rows]
         central = line.kind is LineKind.CENTRAL_BATTERY_BUS
         found = [control.central_address if central else control.short_address for record in records for gear in record.gears
                  if (control := gear.settings.control) is not None]

@@ -27,7 +27,7 @@ class Wired:
 
 def _records(session: Session, *, line: str | None = None, circuit: str | None = None) -> list[tuple[str, Record]]:
     rows = queries.head_rows(session, line=line, circuit=circuit)
-    return [(row.tag, session.statement(row.seq).body) for row in rows if row.reason != Reason.RETIRED]
+    return [(row.tag, queries.record_at(session, row).body) for row in rows if row.reason != Reason.RETIRED]
 
 
 def _member(tag: str, record: Record, models: dict[str, DriverModel]) -> CircuitMember:

@@ -106,6 +106,10 @@ def plain_errors() -> Iterator[None]:
     """Database errors become GearkeepErrors that say what to do next."""
     try:
         yield
+    except UnicodeDecodeError as problem:
+        # sqlite3 quotes damaged text in a message of its own and then cannot read that.
+        what, hint, kind = _DAMAGED
+        raise GearkeepError(what, hint=hint, kind=kind) from problem
     except Exception as problem:
         if not _from_database(problem):
             raise

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from sqlalchemy import ColumnElement, bindparam, exists, func, or_, select
 
 from vault.db import tables
 from vault.db.engine import blob
 from vault.db.session import Session
-from vault.domain.record import Reason
+from vault.domain.record import Reason, Record
+from vault.domain.tag import from_bytes, shown
+from vault.errors import VerificationError
 from vault.trust.statements import Kind
 from vault.trust.verify import Statement
 
@@ -63,10 +66,37 @@ class Head:
     statement: Statement
 
 
+def bad_index(what: str) -> VerificationError:
+    """The refusal of an index that says otherwise than what is signed."""
+    return VerificationError(f"The index is wrong: {what}.", kind="bad-index",
+                             hint="Use no figures from it. Run: gearkeep audit, then gearkeep rebuild.")
+
+
+def _held(row: RecordRow, statement: Statement) -> Statement:
+    # A signature says who signed what, not that it is what the index calls it.
+    body = statement.body
+    if not isinstance(body, Record) or from_bytes(body.tag) != row.tag or body.version != row.version:
+        raise bad_index(f"it calls entry {row.seq} version {row.version} of {shown(row.tag)}, and what is signed there is not")
+    if statement.digest != row.digest:
+        raise bad_index(f"it has another digest for version {row.version} of {shown(row.tag)} than the journal")
+    return statement
+
+
 def verified_heads(session: Session, tag: str) -> list[Head]:
-    """The heads of a luminaire, oldest first, each verified anew; two are a conflict. Raises VerificationError."""
-    return [Head(row=RecordRow(*found[:-1]), statement=session.verified(blob(found.signed), found.seq))
-            for found in session.connection.execute(_HEADS, {"tag": tag})]
+    """The heads of a luminaire, oldest first, each verified anew and held against the index; two are a conflict.
+
+    Raises VerificationError: what `Session.verified` raises, and bad-index, also where the luminaire has no head at all.
+    """
+    heads = [(RecordRow(*found[:-1]), blob(found.signed), found.seq) for found in
+             session.connection.execute(_HEADS, {"tag": tag})]
+    if not heads:
+        raise bad_index(f"it names no newest version of {shown(tag)}")
+    return [Head(row=row, statement=_held(row, session.verified(signed, seq))) for row, signed, seq in heads]
+
+
+def record_at(session: Session, row: RecordRow) -> Statement:
+    """The version that a row of the index stands for, verified and held against the row. Raises VerificationError."""
+    return _held(row, session.statement(row.seq))
 
 
 def head_rows(session: Session, *, tag: str | None = None, line: str | None = None,
@@ -128,6 +158,14 @@ def catalogue(session: Session, kind: Kind, name: str | None = None) -> list[Cat
     if name is not None:
         query = query.where(c.c.name == name)
     return [CatalogueRow(**row._mapping) for row in session.connection.execute(query.order_by(c.c.name, c.c.revision))]
+
+
+def catalogue_body(session: Session, kind: Kind, row: CatalogueRow) -> Any:
+    """What a row of the catalogue stands for, verified and held against the row. Raises VerificationError."""
+    statement = session.statement(row.seq)
+    if (statement.kind, statement.digest) != (kind, row.digest) or statement.body.revision != row.revision:
+        raise bad_index(f"it calls entry {row.seq} revision {row.revision} of {row.name}, and what is signed there is not")
+    return statement.body
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

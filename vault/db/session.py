@@ -80,7 +80,10 @@ class Session:
 
         def read(level: int, index: int) -> bytes:
             row_number, offset = merkle.node_location(level, index) if level else (index, 0)
-            row = self.connection.execute(_NODE, {"log": log, "seq": row_number}).one()
+            row = self.connection.execute(_NODE, {"log": log, "seq": row_number}).first()
+            if row is None:
+                raise GearkeepError(f"The journal has no entry {row_number}: a part of its tree is missing.", kind="damaged",
+                                    hint="Run: gearkeep audit. Restore a backup.")
             return blob(row.nodes)[offset : offset + 32] if level else digest_of(blob(row.signed))
 
         return read
@@ -226,7 +229,9 @@ class Vault:
     def _arrived(self, digest: bytes) -> bool:
         """Whether a statement is in the journal, asked anew after the connection went away in the middle of a commit."""
         try:
-            with self.engine.connect() as connection, connection.begin():
+            with self.engine.connect().execution_options(writing=True) as connection, connection.begin():
+                # Behind the lock: the server may still be at work on the commit whose answer was lost.
+                server.lock_site(connection)
                 return Session(connection).place_of(digest) is not None
         except Exception as problem:
             raise GearkeepError(
