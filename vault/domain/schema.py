@@ -127,10 +127,16 @@ def names(key: int, most: int) -> Any:
     return _field(Spec(key=key, shape="names", most=most), ())
 
 
-def specs(kind: type) -> list[tuple[str, Spec]]:
+# Asked for at every field of every statement, so kept.
+_specs: dict[type, tuple[tuple[str, Spec], ...]] = {}
+
+
+def specs(kind: type) -> tuple[tuple[str, Spec], ...]:
     """(field name, Spec) of a dataclass in the order of its CBOR keys."""
-    found = [(f.name, f.metadata["spec"]) for f in dataclasses.fields(kind) if "spec" in f.metadata]
-    return sorted(found, key=lambda pair: pair[1].key)
+    if kind not in _specs:
+        found = [(f.name, f.metadata["spec"]) for f in dataclasses.fields(kind) if "spec" in f.metadata]
+        _specs[kind] = tuple(sorted(found, key=lambda pair: pair[1].key))
+    return _specs[kind]
 
 
 def _is_whole(value: object) -> bool:

@@ -17,6 +17,7 @@ from unicodedata import is_normalized
 import cbor2
 
 from vault.errors import GearkeepError, VerificationError
+from vault.trust.quick_cbor import is_plain, quick_value
 
 MAX_BYTES = 65_536
 MAX_DEPTH = 8
@@ -75,7 +76,7 @@ def encode(value: object, *, max_depth: int = MAX_DEPTH, negative_keys: bool = F
     negative_keys: allow negative integers as map keys, as COSE headers have them.
     Raises GearkeepError (bad-payload) for a value outside the subset.
     """
-    return cbor2.dumps(_plain(value, max_depth, negative_keys))
+    return cbor2.dumps(value if is_plain(value, max_depth, negative_keys) else _plain(value, max_depth, negative_keys))
 
 
 def decode(data: bytes, *, max_bytes: int = MAX_BYTES, max_depth: int = MAX_DEPTH, negative_keys: bool = False) -> Any:
@@ -86,6 +87,9 @@ def decode(data: bytes, *, max_bytes: int = MAX_BYTES, max_depth: int = MAX_DEPT
     """
     if len(data) > max_bytes:
         raise VerificationError(f"{len(data)} bytes are more than the {max_bytes} allowed here.", kind="too-large")
+    quick = quick_value(data, max_depth, negative_keys)
+    if quick is not None:
+        return quick[0]
     value, end = _item(data, 0, max_depth, negative_keys)
     if end != len(data):
         raise _not_deterministic(f"{len(data) - end} bytes follow the end of the value")

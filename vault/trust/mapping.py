@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 
 from vault.domain.schema import NOT_SET, Spec, check, specs
 from vault.errors import VerificationError
+from vault.trust.quick_mapping import Doubt, quick
 
 T = TypeVar("T")
 
@@ -95,7 +96,8 @@ def _names_in(value: Any, path: str) -> tuple[tuple[str, Any], ...]:
     return pairs
 
 
-def _value_in(spec: Spec, value: Any, path: str) -> Any:
+def value_in(spec: Spec, value: Any, path: str) -> Any:
+    """One field's value from its decoded form. Raises VerificationError (bad-payload)."""
     shape = spec.shape
     if value is None:
         if spec.may_be_not_set:
@@ -112,11 +114,11 @@ def _value_in(spec: Spec, value: Any, path: str) -> Any:
             raise _bad(path, value, "a bit mask")
         return frozenset(_member(spec.kind, bit, path) for bit in range(32) if value >> bit & 1)
     if shape == "part":
-        return from_plain_cbor(spec.kind, value, path)
+        return _careful(spec.kind, value, path)
     if shape == "parts":
         if not isinstance(value, list) or not value:
             raise _bad(path, value, "a list that is not empty")
-        return tuple(from_plain_cbor(spec.kind, item, f"{path}.{n}") for n, item in enumerate(value, 1))
+        return tuple(_careful(spec.kind, item, f"{path}.{n}") for n, item in enumerate(value, 1))
     if shape == "table":
         if not isinstance(value, bytes):
             raise _bad(path, value, "a packed table")
@@ -144,6 +146,14 @@ def from_plain_cbor(kind: type[T], value: Any, path: str = "") -> T:
     Raises VerificationError (bad-payload) naming the first dotted field that is wrong. Unknown keys are refused:
     within one format version there are none.
     """
+    try:
+        made: T = quick(kind, value)
+        return made
+    except Doubt:
+        return _careful(kind, value, path)
+
+
+def _careful(kind: type[T], value: Any, path: str) -> T:
     found = _array_to_map(kind, value, path) if kind.FORM == "array" else value  # type: ignore[attr-defined]
     if not isinstance(found, dict):
         raise _bad(path or kind.__name__, value, "a map")
@@ -153,7 +163,7 @@ def from_plain_cbor(kind: type[T], value: Any, path: str = "") -> T:
         known.add(spec.key)
         here = f"{path}.{name}" if path else name
         if spec.key in found:
-            fields[name] = _value_in(spec, found[spec.key], here)
+            fields[name] = value_in(spec, found[spec.key], here)
         elif spec.required:
             raise _bad(here, "nothing", "a value")
     for key in found:
