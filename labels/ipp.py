@@ -104,7 +104,8 @@ def printer_uri(given: str) -> str:
     """The address with the path that printers mostly have where it has none. Raises LabelError (bad-printer)."""
     try:
         parts = urlsplit(given)
-        good = parts.scheme in ("ipp", "ipps") and bool(parts.hostname) and parts.port != 0
+        # A line end inside would be taken out in silence, and another address asked than the one that is shown.
+        good = parts.scheme in ("ipp", "ipps") and bool(parts.hostname) and parts.port != 0 and given.isprintable()
     except ValueError:
         good = False
     if not good:
@@ -121,19 +122,28 @@ def _teach_attributes() -> None:
     ATTRIBUTE_TAG_MAP.update({"print-scaling": IppTag.KEYWORD, "media": IppTag.KEYWORD, "limit": IppTag.INTEGER})
 
 
+async def _refuse_redirect(_session: Any, _context: Any, seen: Any) -> None:
+    # A printer must not make this computer knock at another door of the network.
+    where = seen.response.headers.get("Location", "elsewhere")
+    raise LabelError(f"The printer at {seen.url} points to {where[:80]}, and is not followed there.", kind="printer-refused",
+                     hint="If that is the printer's right address, give it yourself.")
+
+
 @asynccontextmanager
 async def door(uri: str) -> AsyncIterator[Door]:
     """A way to the printer at that address. Raises LabelError: no-printing where aioipp is missing, bad-printer."""
     address = printer_uri(uri)
     try:
-        from aiohttp import ClientSession, TCPConnector
+        from aiohttp import ClientSession, TCPConnector, TraceConfig
         from pyipp import IPP
     except ImportError as problem:
         raise LabelError("Printing needs a library that is not installed.", kind="no-printing",
                          hint="pip install 'gearkeep[print]'") from problem
     _teach_attributes()
     # A kept connection that the printer closes meanwhile would leave a job in doubt, so each request has its own.
-    async with ClientSession(connector=TCPConnector(force_close=True)) as session:
+    watch = TraceConfig()
+    watch.on_request_redirect.append(_refuse_redirect)
+    async with ClientSession(connector=TCPConnector(force_close=True), trace_configs=[watch]) as session:
         yield Door(address, IPP(address, request_timeout=ANSWER_S, session=session))
 
 

@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 DEFAULT_VAULT = "vault.db"
 FAILED, WRONG_USE = 1, 2
+# Two people's clocks may well differ by this much.
+CLOCK_TOLERANCE_S = 600
 
 
 def json_text(value: object) -> str:
@@ -35,9 +37,9 @@ def _report(problem: Any, as_json: bool) -> int:
     if as_json:
         click.echo(json_text({"error": {"kind": problem.kind, "what": problem.what, "hint": problem.hint}}))
     else:
-        click.echo(f"error: {problem.what}", err=True)
+        click.echo(visible(f"error: {problem.what}"), err=True)
         if problem.hint:
-            click.echo(f"hint: {problem.hint}", err=True)
+            click.echo(visible(f"hint: {problem.hint}"), err=True)
     return WRONG_USE if isinstance(problem, UsageProblem) else FAILED
 
 
@@ -59,6 +61,9 @@ def command(group: click.Group | None = None, *, name: str | None = None, exampl
                 if type(problem).__name__ != "LabelError":
                     raise
                 code = _report(problem, as_json)
+            else:
+                if not as_json:
+                    _say_clock()
             sys.exit(code or 0)
 
         made = click.option("--json", "as_json", is_flag=True, help="Print JSON.")(run)
@@ -144,8 +149,21 @@ def desk() -> Desk:
     from vault.actions.desk import Desk
 
     checkpoint = _options()["checkpoint_key"]
-    return Desk(vault=open_vault(to_sign=bool(_options()["key"] or checkpoint)), key_source=signing_key(),
+    made = Desk(vault=open_vault(to_sign=bool(_options()["key"] or checkpoint)), key_source=signing_key(),
                 checkpoint_key_source=(lambda: _load_key(checkpoint)) if checkpoint else None)
+    if _options()["key"]:
+        # Asked now: what is about to be signed will be the newest itself.
+        _options()["signing"] = made, made.clock_behind_s()
+    return made
+
+
+def _say_clock() -> None:
+    """That something was signed with a clock that is behind is told behind the command's own words."""
+    at, behind_s = (click.get_current_context().find_root().obj or {}).get("signing", (None, 0))
+    if at is not None and at.has_signed and behind_s >= CLOCK_TOLERANCE_S:
+        told = f"{behind_s // 86_400} days" if behind_s >= 2 * 86_400 else f"{behind_s // 60} minutes"
+        click.echo(f"note: This computer's clock is {told} behind the vault's newest entry, and what was signed bears its time. "
+                   "The journal's order is right all the same. Set the clock.", err=True)
 
 
 def refuse_existing(*paths: Path, overwrite: bool = False) -> None:
@@ -160,15 +178,25 @@ def refuse_existing(*paths: Path, overwrite: bool = False) -> None:
                                "Name another file, or move that one away.")
 
 
+def visible(text: str) -> str:
+    """A text whose every character is seen: what would steer a terminal or turn the direction of writing is spelled out.
+
+    Lines and tabs stay as they are.
+    """
+    if text.isprintable():
+        return text
+    return "".join(one if one.isprintable() or one in "\n\t" else f"\\u{ord(one):04x}" for one in text)
+
+
 def say(*lines: str) -> None:
     """Print lines of text."""
     for line in lines:
-        click.echo(line)
+        click.echo(visible(line))
 
 
 def table(headings: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
     """A table: drawn by rich on a terminal, plain columns elsewhere."""
-    cells = [["" if cell is None else str(cell) for cell in row] for row in rows]
+    cells = [["" if cell is None else visible(str(cell)) for cell in row] for row in rows]
     if sys.stdout.isatty():
         from rich.box import SIMPLE
         from rich.console import Console

@@ -128,6 +128,15 @@ def search(session: Session, text: str) -> list[RecordRow]:
     return [RecordRow(**row._mapping) for row in session.connection.execute(query)]
 
 
+_TIME_BEFORE = select(func.max(_R.time_s)).where(_R.tag == bindparam("tag"), _R.seq < bindparam("seq"))
+
+
+def latest_time_before(session: Session, row: RecordRow) -> int | None:
+    """The latest time that a version of the luminaire bears which stands before this one in the journal."""
+    found = session.connection.execute(_TIME_BEFORE, {"tag": row.tag, "seq": row.seq}).scalar()
+    return None if found is None else int(found)
+
+
 def issued(session: Session, tags: Sequence[str]) -> list[str]:
     """Those of some tags that this vault has issued, sorted."""
     r = tables.record.c
