@@ -11,9 +11,7 @@ from sqlalchemy import Connection, Table, text
 from vault.db.address import parse_address
 from vault.db.engine import make_engine
 from vault.db.tables import PROJECTIONS
-
-SQLITE_TRIGGERS = ("journal_no_update", "journal_no_delete", "journal_next", "checkpoint_no_update", "checkpoint_no_delete",
-                   "checkpoint_next")
+from vault.db.triggers import SQLITE_TRIGGERS
 
 
 @contextmanager
@@ -25,8 +23,12 @@ def behind(address: str) -> Iterator[Connection]:
             connection.exec_driver_sql("SET LOCAL session_replication_role = replica")
         else:
             for trigger in SQLITE_TRIGGERS:
-                connection.exec_driver_sql(f"DROP TRIGGER IF EXISTS {trigger}")
+                connection.exec_driver_sql(f"DROP TRIGGER IF EXISTS {trigger.split()[5]}")
         yield connection
+        if engine.dialect.name == "sqlite":
+            for trigger in SQLITE_TRIGGERS:
+                # Whoever tampers puts them back: a missing one is told.
+                connection.exec_driver_sql(trigger)
     engine.dispose()
 
 

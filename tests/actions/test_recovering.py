@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sqlite3
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -11,6 +10,7 @@ import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from lost_vault import LostVault, photograph
 from small_vault import HOST, NOW_S, SmallVault
+from stored import tamper
 
 from vault.actions.changes import revise
 from vault.actions.checkpoint_page import write_sheet_pages
@@ -188,9 +188,8 @@ def test_a_damaged_acceptance_is_one_fault(lost: LostVault) -> None:
     lost.label("CH-007")
     lost.list_signers()
     lost.recover()
-    with sqlite3.connect(lost.out) as raw:
-        raw.execute("DROP TRIGGER journal_no_update")
-        raw.execute("UPDATE journal SET signed = substr(signed, 1, 40) || x'00' || substr(signed, 42) WHERE kind = 16")
+    tamper(str(lost.out), "UPDATE journal SET signed = CAST(substr(signed, 1, 40) || x'00' || substr(signed, 42) AS BLOB) "
+                          "WHERE kind = 16")
     assert len(lost.whys()) == 1
 
 
@@ -199,9 +198,7 @@ def test_nothing_else_is_accepted_with_the_records(lost: LostVault) -> None:
     lost.label("CH-007")
     lost.list_signers()
     lost.recover(key=None)
-    with sqlite3.connect(lost.out) as raw:
-        raw.execute("DROP TRIGGER journal_no_update")
-        raw.execute("UPDATE journal SET nodes = zeroblob(length(nodes)) WHERE seq = 1")
+    tamper(str(lost.out), "UPDATE journal SET nodes = zeroblob(length(nodes)) WHERE seq = 1")
     with pytest.raises(GearkeepError) as caught:
         accept_recovered(lost.desk("authority"))
     assert caught.value.kind == "bad-journal"

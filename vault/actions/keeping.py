@@ -3,66 +3,74 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from vault.actions.desk import Desk
+from vault.actions.witness import (
+    Held,
+    Verdict,
+    disagreeing,
+    evidence_of,
+    hold,
+    kept_in,
+    post,
+    read_kept,
+    said_by,
+    without_strangers,
+)
 from vault.db import queries
-from vault.db.audit import AuditResult, Kept, Progress, origin, quiet, rebuild, run_audit
+from vault.db.audit import AuditResult, Fault, Progress, origin, quiet, rebuild, run_audit
 from vault.db.session import SIGNER_KINDS, Session, Vault, upgrade_schema
 from vault.db.tables import MAIN, STOCK
 from vault.errors import GearkeepError, UsageProblem, VerificationError
 from vault.trust.keys import public_bytes
 from vault.trust.merkle import consistency_proof, verify_consistency
-from vault.trust.note import Checkpoint, checkpoint_text, parse_checkpoint, sign_note, verifier_key
+from vault.trust.note import Checkpoint, checkpoint_text, sign_note, verifier_key
 from vault.trust.trustlist import dump
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Examined:
+    """An audit with what checkpoints from outside say. evidence: file name -> text, empty when nothing disagrees."""
+
+    result: AuditResult
+    held: tuple[Held, ...]
+    strangers: int
+    evidence: dict[str, str]
+
+
 def audit(vault: Vault, checkpoint_files: Sequence[Path] = (), progress: Progress = quiet) -> AuditResult:
-    """Verify everything, and hold it against checkpoints kept outside (text files or photographs of the page)."""
-    kept = [Kept(source=str(path), note=note) for path in checkpoint_files for note in _read(path)]
+    """Verify everything, and hold it against checkpoints kept outside (text files, photographs of the page, folders)."""
+    return examine(vault, checkpoint_files, progress).result
+
+
+def examine(vault: Vault, checkpoint_files: Sequence[Path] = (), progress: Progress = quiet) -> Examined:
+    """The same, with each checkpoint's answer and the evidence of a disagreement."""
+    kept = read_kept(checkpoint_files)
     with vault.reading() as session:
-        return run_audit(session, kept, progress)
-
-
-_HINT = "Give a file made by gearkeep checkpoint --out FILE, or a photograph of its page."
-
-
-def _read(path: Path) -> list[str]:
-    """The notes in a file: one in a text file, one for each code in a photograph or a PDF of a checkpoint page."""
-    try:
-        # A PDF may well consist of plain letters alone.
-        texts = _texts_in_picture(path) if path.suffix.lower() == ".pdf" else [path.read_text(encoding="utf-8")]
-    except UnicodeDecodeError:
-        texts = _texts_in_picture(path)
-    except OSError as problem:
-        raise UsageProblem(f"{path} cannot be read: {problem.strerror or problem}.", kind="bad-note", hint=_HINT) from problem
-    notes = [text for text in texts if is_checkpoint(text)]
-    if not notes:
-        raise UsageProblem(f"{path} holds no checkpoint.", kind="bad-note", hint=_HINT)
-    return notes
-
-
-def _texts_in_picture(path: Path) -> list[str]:
-    from labels.errors import LabelError
-    from labels.reading import read_picture
-
-    try:
-        return [code.text for code in read_picture(path)]
-    except LabelError as problem:
-        raise UsageProblem(problem.what, kind="bad-note", hint=problem.hint) from problem
+        try:
+            all_held = hold(session, kept)
+        except GearkeepError:
+            # A damaged genesis or tree: the walk names it.
+            return Examined(result=run_audit(session, kept, progress), held=(), strangers=0, evidence={})
+        held = without_strangers(all_held, checkpoint_files)
+        ours = [one.kept for one in held if one.verdict is not Verdict.OTHER_VAULT]
+        result = run_audit(session, ours, progress)
+        more = [Fault(what="checkpoint", where=one.kept.source, why=f"other-vault: {one.why}") for one in held
+                if one.verdict is Verdict.OTHER_VAULT]
+        more += [Fault(what="checkpoint", where=f"{one.kept.source} and {other.kept.source}",
+                       why="fork: both are signed, of one journal and one size, and saw different entries")
+                 for one, other in disagreeing(held)]
+        return Examined(result=replace(result, faults=(*result.faults, *more)), held=tuple(held),
+                        strangers=len(all_held) - len(held), evidence=evidence_of(session, held))
 
 
 def is_checkpoint(text: str) -> bool:
     """Whether a text has the form of a signed checkpoint; the audit says whether it is a good one."""
-    body, blank, signatures = text.rpartition("\n\n")
-    try:
-        parse_checkpoint(body + "\n")
-    except GearkeepError:
-        return False
-    return bool(blank and signatures)
+    return said_by(text) is not None
 
 
 def rebuild_index(vault: Vault, progress: Progress = quiet) -> int:
@@ -111,6 +119,38 @@ def _sign(session: Session, log: int, key: Ed25519PrivateKey) -> SignedCheckpoin
                             verifier_key=verifier_key(name, public_bytes(key)))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Posted:
+    """Checkpoints signed and the files that hold them; nothing of both when a folder's checkpoints disagree (evidence)."""
+
+    signed: list[SignedCheckpoint]
+    files: list[Path]
+    disagreeing: list[Held]
+    evidence: dict[str, str]
+
+
+def post_checkpoints(desk: Desk, folders: Sequence[Path]) -> Posted:
+    """Sign checkpoints and put each into every folder, once the journal agrees with all that those folders hold.
+
+    Nothing is signed when it does not: that would lend a forked or rolled-back journal the vault's own name.
+    """
+    for folder in folders:
+        if not folder.is_dir():
+            raise UsageProblem(f"The folder {folder} does not exist.", kind="cannot-open", hint="Make it first, or mount it.")
+    kept = [one for folder in folders for one in kept_in(folder)]
+    with desk.vault.reading() as session:
+        held = hold(session, kept)
+        evidence = evidence_of(session, held)
+        log_id = session.genesis.log_id
+    if evidence:
+        bad = [one for one in held if one.verdict in (Verdict.ROLLBACK, Verdict.FORK)]
+        return Posted(signed=[], files=[], disagreeing=bad or [one for pair in disagreeing(held) for one in pair],
+                      evidence=evidence)
+    signed = sign_checkpoints(desk)
+    files = [post(folder, log_id, one.log, one.note) for folder in folders for one in signed]
+    return Posted(signed=signed, files=files, disagreeing=[], evidence={})
+
+
 def latest_checkpoint(vault: Vault) -> str | None:
     """The newest signed note of the main log, or None."""
     with vault.reading() as session:
@@ -127,7 +167,6 @@ def signer_list(vault: Vault) -> str:
     newest = kept[-1][2] if kept else None
     fresh = newest is not None and kept[-1][0] == size
     return dump(statements, size, newest if fresh else None)
-
 
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime
 
 from labels.errors import LabelError
 from vault.actions.luminaire import View, full_gears, view
@@ -21,6 +20,7 @@ from vault.domain.tag import from_bytes, neighbours, shown
 from vault.errors import GearkeepError, UsageProblem, VerificationError
 from vault.trust.capsule import LabelText
 from vault.trust.cose import digest as digest_of
+from vault.trust.signers import day_of
 from vault.trust.statements import Kind
 from vault.trust.trustlist import TrustList, load
 from vault.trust.verify import Statement, verify
@@ -115,10 +115,14 @@ def _offline(trust: TrustList, source: str, label: LabelText) -> Scanned:
     if label.host is not None and label.host.upper() != trust.genesis.host:
         raise VerificationError(f"The label belongs to {label.host}, the list of signers to {trust.genesis.host}.",
                                 kind="other-vault", hint="Get the list of signers of that vault.")
-    statement = verify(label.signed_bytes, log_id=trust.genesis.log_id, signers=trust.signers, place=trust.size)
-    day = datetime.fromtimestamp(trust.time_s, UTC).date().isoformat()
+    statement = verify(label.signed_bytes, log_id=trust.genesis.log_id, signers=trust.signers, place=trust.size,
+                       place_known=False)
+    as_of = f"signer valid as of list {trust.size} of {day_of(trust.time_s)}"
+    if statement.signer is not None and statement.signer.until_s is not None:
+        # Without the vault its place is not known: only the label itself says that it was signed in time.
+        as_of += f", until {day_of(statement.signer.until_s)}; signed in time by the label's own word"
     return Scanned(source=source, tag=label.tag, record=_record(statement, label), statement=statement, newest=None,
-                   newest_version=None, as_of=f"signer valid as of list {trust.size} of {day}", seen=None, problem=None)
+                   newest_version=None, as_of=as_of, seen=None, problem=None)
 
 
 def _no_trust(label: LabelText) -> GearkeepError:

@@ -2,43 +2,86 @@
 
 from __future__ import annotations
 
+import functools
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
 import click
 
 from vault.cli.shell import Progress, command, desk, json_text, open_vault, say, signing_key, vault_address
-from vault.errors import UsageProblem
+from vault.errors import GearkeepError, UsageProblem
+
+EVIDENCE = Path("gearkeep-evidence")
+_EVIDENCE_OPTION = click.option(
+    "--evidence", type=click.Path(path_type=Path), default=EVIDENCE, show_default=True, metavar="FOLDER",
+    help="Where both notes are kept, with a report, when checkpoints and journal disagree; written only then.")
 
 
-def _audit_json(result: Any, checkpoint: str | None) -> dict[str, Any]:
+def held_json(held: Iterable[Any]) -> list[dict[str, Any]]:
+    """What the journal says to each checkpoint given."""
+    return [{"source": one.kept.source, "verdict": one.verdict.value, "why": one.why,
+             "log": None if one.log is None else ("main", "stock")[one.log], "size": one.said.size if one.said else None}
+            for one in held]
+
+
+def _keep_evidence(folder: Path, files: dict[str, str]) -> tuple[str | None, list[str]]:
+    """(the folder, or None when nothing was kept; lines to print). What cannot be kept is said; the audit still counts."""
+    if not files:
+        return None, []
+    from vault.actions.witness import write_evidence
+
+    try:
+        write_evidence(folder, files)
+    except GearkeepError as problem:
+        return None, [f"THE EVIDENCE COULD NOT BE KEPT: {problem.what} {problem.hint}"]
+    return str(folder), [
+        "CHECKPOINTS DISAGREE. Sign nothing in this vault until it is known why.",
+        f"Both sides' notes and a report lie in {folder}. Copy that folder to another place, then ask whoever holds other "
+        "checkpoints, and look for the newest backup."]
+
+
+def _audit_json(done: Any, checkpoint: str | None, evidence: str | None) -> dict[str, Any]:
+    result = done.result
     return {
         "statements": result.statements,
         "problems": [{"what": f.what, "where": f.where, "why": f.why} for f in result.faults],
         "checkpoint": checkpoint,
         "logs": [{"log": name, "size": result.sizes[number], "root": result.roots[number].hex()}
                  for number, name in ((0, "main"), (1, "stock"))],
+        "checkpoints": held_json(done.held), "of_other_vaults": done.strangers, "evidence": evidence,
     }
 
 
+def _held_lines(done: Any) -> list[str]:
+    good = sum(one.verdict.value == "consistent" for one in done.held)
+    lines = [f"{good} of {len(done.held)} checkpoints agree with the journal."] if done.held else []
+    if done.strangers:
+        lines.append(f"{done.strangers} of other vaults in the same folder were passed over.")
+    return lines
+
+
 @command(example="gearkeep audit --checkpoint from-the-binder.txt")
-@click.option("--checkpoint", "files", multiple=True, type=click.Path(path_type=Path),
-              help="A checkpoint kept outside the vault: a text file, or a photograph of its page; may be repeated.")
-def audit(files: tuple[Path, ...], as_json: bool) -> int:
+@click.option("--checkpoint", "files", multiple=True, type=click.Path(path_type=Path), metavar="FILE|FOLDER",
+              help="A checkpoint kept outside the vault: a text file, a photograph of its page, or a folder of such; may be "
+                   "repeated.")
+@_EVIDENCE_OPTION
+def audit(files: tuple[Path, ...], evidence: Path, as_json: bool) -> int:
     """Verify every signature, chain, proof and index row, and hold the journal against checkpoints.
 
     Only a checkpoint kept elsewhere shows that entries were taken off the end or an old copy was restored.
     """
-    from vault.actions.keeping import audit as act
-    from vault.actions.keeping import latest_checkpoint
+    from vault.actions.keeping import examine, latest_checkpoint
 
     vault = open_vault()
-    result = act(vault, files, Progress("Verifying"))
+    done = examine(vault, files, Progress("Verifying"))
+    result = done.result
+    kept_in, loud = _keep_evidence(evidence, done.evidence)
     if as_json:
-        say(json_text(_audit_json(result, latest_checkpoint(vault))))
+        say(json_text(_audit_json(done, latest_checkpoint(vault), kept_in)))
     else:
         say(f"{result.statements} statements verified, {len(result.faults)} problems.",
-            *(f"  {fault.what}: {fault.where}: {fault.why}" for fault in result.faults))
+            *(f"  {fault.what}: {fault.where}: {fault.why}" for fault in result.faults), *_held_lines(done), *loud)
         if not files:
             say("No checkpoint from outside was given; give one with --checkpoint FILE to rule out a rollback.")
     return 1 if result.faults else 0
@@ -111,17 +154,32 @@ def _accept_recovered(as_json: bool) -> None:
         "Nothing to do: no record waits to be accepted.")
 
 
-@command(example="gearkeep --checkpoint-key keys/checkpoint.key checkpoint --out checkpoint.txt")
+@command(example="gearkeep --checkpoint-key keys/checkpoint.key checkpoint --post /mnt/office/checkpoints")
 @click.option("--out", type=click.Path(path_type=Path),
               help="Write a page to print (.pdf), or text files (.txt; the stock journal's beside it as -stock).")
-def checkpoint(out: Path | None, as_json: bool) -> None:
+@click.option("--post", "folders", multiple=True, type=click.Path(path_type=Path), metavar="FOLDER",
+              help="Put it into a folder that lies elsewhere (mounted, synchronised), each as a file of its own that is never "
+                   "written over; may be repeated. What lies there is held against the journal first.")
+@_EVIDENCE_OPTION
+def checkpoint(out: Path | None, folders: tuple[Path, ...], evidence: Path, as_json: bool) -> int:
     """Sign the size and root of each journal. Keep the result outside: on paper, on a phone, with somebody else."""
     from vault.actions.checkpoint_page import write_checkpoint_page
-    from vault.actions.keeping import sign_checkpoints
+    from vault.actions.keeping import post_checkpoints
     from vault.exchange.files import write_whole
 
     at = desk()
-    signed = sign_checkpoints(at)
+    if at.checkpoint_key_source is not None:
+        # Asked once: a passphrase that comes by a file descriptor can be read only once.
+        at.checkpoint_key_source = functools.cache(at.checkpoint_key_source)
+    done = post_checkpoints(at, folders)
+    if done.evidence:
+        kept_in, loud = _keep_evidence(evidence, done.evidence)
+        say(json_text({"checkpoints": [], "file": None, "posted": [], "disagreeing": held_json(done.disagreeing),
+                       "evidence": kept_in}) if as_json else
+            "\n".join(["Nothing was signed.", *(f"  {one.verdict.value}: {one.kept.source}: {one.why}"
+                                               for one in done.disagreeing), *loud]))
+        return 1
+    signed = done.signed
     if out is not None and out.suffix.lower() == ".pdf":
         write_checkpoint_page(at, out)
     elif out is not None:
@@ -131,16 +189,19 @@ def checkpoint(out: Path | None, as_json: bool) -> None:
     if as_json:
         say(json_text({"checkpoints": [{"log": c.log, "size": c.size, "root": c.root.hex(), "note": c.note,
                                         "verifier_key": c.verifier_key}
-                                       for c in signed], "file": str(out) if out else None}))
+                                       for c in signed], "file": str(out) if out else None,
+                       "posted": [str(path) for path in done.files], "disagreeing": [], "evidence": None}))
     else:
         say(*(f"{c.log} journal, size {c.size}\n{c.note}" for c in signed))
         if out is not None:
             say(f"Written to {out}. Keep it away from the computer that holds the vault.")
+        say(*(f"Posted: {path}" for path in done.files))
+    return 0
 
 
 @command(example="gearkeep upgrade")
 def upgrade(as_json: bool) -> None:
-    """Bring an older vault's schema up to this program's, then make its index anew. Copy the file first."""
+    """Bring an older vault's schema up to this program's, then make its index anew. Run gearkeep backup first."""
     from vault.actions.keeping import upgrade_vault
 
     before, after = upgrade_vault(vault_address())

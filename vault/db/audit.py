@@ -8,7 +8,12 @@ from typing import Any
 
 from sqlalchemy import Table, select
 
+from vault.db.bulk_rows import roomy, write_rows
+from vault.db.doubts import doubtful_entries
+from vault.db.file_faults import file_faults
+from vault.db.projections import Row
 from vault.db.queries import checkpoints
+from vault.db.quick_walk import Quickly, walk_quickly
 from vault.db.replay import Fault, Replay, place_name
 from vault.db.session import Session
 from vault.db.tables import MAIN, PROJECTIONS, STOCK
@@ -17,6 +22,8 @@ from vault.trust.note import open_note, parse_checkpoint
 from vault.trust.statements import Genesis
 
 Progress = Callable[[int, int], None]
+# So many index rows are held back and written together.
+LOT_ROWS = 2000
 
 
 def quiet(_done: int, _total: int) -> None:
@@ -140,28 +147,40 @@ def _sizes_wanted(session: Session, kept: Sequence[Kept]) -> dict[int, set[int]]
     return wanted
 
 
-def _integrity(session: Session) -> Iterator[Fault]:
-    if session.connection.dialect.name == "sqlite":
-        for (line,) in session.connection.exec_driver_sql("PRAGMA integrity_check").fetchall():
-            if line != "ok":
-                yield Fault(what="file", where="database pages", why=str(line))
+def run_audit(session: Session, kept: Sequence[Kept] = (), progress: Progress = quiet,
+              quickly: Quickly | None = None) -> AuditResult:
+    """Verify every signature, rule, tree hash, index row and checkpoint; `kept` are checkpoints from outside.
 
-
-def run_audit(session: Session, kept: Sequence[Kept] = (), progress: Progress = quiet) -> AuditResult:
-    """Verify every signature, rule, tree hash, index row and checkpoint; `kept` are checkpoints from outside."""
-    faults = list(_integrity(session))
+    quickly: how a large journal is walked in several processes; the result is the same.
+    """
     total = session.size(MAIN) + session.size(STOCK)
     replay = Replay(session, _sizes_wanted(session, kept))
+    quick = None if session.address is None else walk_quickly(
+        session, session.address, quickly or Quickly(), lambda main: progress(main, total))
+    faults: list[Fault] = []
     done = 0
+    if quick is not None:
+        replay.skip_main(quick.tree)
+        done = quick.tree.size
+    else:
+        faults += file_faults(session.connection)
 
     def step() -> None:
         nonlocal done
         done += 1
         progress(done, total)
 
-    for log in (MAIN, STOCK):
-        _walk_log(session, replay, log, faults, step)
-    faults.extend(_own_checkpoints(session, replay))
+    try:
+        for log in (MAIN, STOCK) if quick is None else (STOCK,):
+            _walk_log(session, replay, log, faults, step)
+        faults += _doubtful(session)
+        faults += _own_checkpoints(session, replay)
+    except (TypeError, ValueError, AttributeError, KeyError, IndexError, OverflowError):
+        # Values of any kind come out of a damaged page; that the file is damaged is said already.
+        if not faults:
+            raise
+        faults.append(Fault(what="file", where=f"behind entry {done} of both journals", why="the rest cannot be read"))
+    faults += _log_state(session, replay)
     for outside in kept:
         of_stock = replay.genesis is not None and outside.note.startswith(origin(replay.genesis, STOCK))
         log = STOCK if of_stock else MAIN
@@ -170,6 +189,25 @@ def run_audit(session: Session, kept: Sequence[Kept] = (), progress: Progress = 
         statements=done, faults=tuple(faults), sizes={log: tree.size for log, tree in replay.trees.items()},
         roots={log: tree.root() for log, tree in replay.trees.items()},
     )
+
+
+def _doubtful(session: Session) -> Iterator[Fault]:
+    """What a key in wrong hands signed and nobody has answered for since."""
+    try:
+        for one in doubtful_entries(session):
+            yield Fault(what="signer", where=place_name(MAIN, one.seq), why=one.why)
+    except GearkeepError:
+        # Statements about signers that do not verify are named by the walk.
+        return
+
+
+def _log_state(session: Session, replay: Replay) -> Iterator[Fault]:
+    if session.connection.dialect.name != "postgresql":
+        return
+    for log, size in session.connection.exec_driver_sql("SELECT log, size FROM log_state ORDER BY log"):
+        if size != replay.trees[log].size:
+            yield Fault(what="index", where=f"table log_state, log {log}",
+                        why=f"size is {size}, the journal holds {replay.trees[log].size}; run: gearkeep upgrade")
 
 
 def rebuild(session: Session, progress: Progress = quiet) -> int:
@@ -181,17 +219,21 @@ def rebuild(session: Session, progress: Progress = quiet) -> int:
         session.connection.execute(table.delete())
     total, done, written = session.size(MAIN) + session.size(STOCK), 0, 0
     replay = Replay(session)
-    for log in (MAIN, STOCK):
-        for entry in list(replay.walk(log)):
-            if entry.statement is None:
-                raise GearkeepError(f"{place_name(log, entry.seq).capitalize()} does not verify: {entry.faults[0].why}",
-                                    hint="Nothing was changed. Restore the journal from a backup, then rebuild.",
-                                    kind="bad-journal")
-            for table, row in entry.rows:
-                session.connection.execute(table.insert(), row)
-                written += 1
-            done += 1
-            progress(done, total)
+    lot: list[Row] = []
+    with roomy(session.connection):
+        for log in (MAIN, STOCK):
+            for entry in replay.walk(log):
+                if entry.statement is None:
+                    raise GearkeepError(f"{place_name(log, entry.seq).capitalize()} does not verify: {entry.faults[0].why}",
+                                        hint="Nothing was changed. Restore the journal from a backup, then rebuild.",
+                                        kind="bad-journal")
+                lot.extend(entry.rows)
+                done += 1
+                progress(done, total)
+                if len(lot) >= LOT_ROWS or done == total:
+                    write_rows(session.connection, lot)
+                    written += len(lot)
+                    lot.clear()
     return written
 
 

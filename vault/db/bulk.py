@@ -13,7 +13,7 @@ from sqlalchemy import select
 from vault.db import tables
 from vault.db.bulk_past import LotPast
 from vault.db.bulk_payload import Payloads, Unusual
-from vault.db.bulk_rows import write_rows, write_tuples
+from vault.db.bulk_rows import roomy, write_rows, write_tuples
 from vault.db.bulk_signing import Lot, Order, signed_lots
 from vault.db.heads import lots
 from vault.db.projections import Row, rows_of
@@ -27,7 +27,7 @@ from vault.trust.signers import require_unexpired
 from vault.trust.statements import FORMAT_VERSION, Kind
 from vault.trust.verify import Statement, sign, verify
 
-LOT = 250  # statements signed, checked and written together
+LOT = 500  # statements signed, checked and written together
 
 _J = tables.journal.c
 
@@ -46,9 +46,11 @@ class Frontier:
 
     def add(self, leaf: bytes) -> bytes:
         """Take the next leaf; returns the node hashes that it completes, joined."""
-        nodes = merkle.nodes_for_append(self.size, leaf, self._read)
-        self._last[0] = self.size, leaf
         self.size += 1
+        if self.size & 1:
+            self._last[0] = self.size - 1, leaf
+            return b""  # a left leaf completes nothing
+        nodes = merkle.nodes_for_append(self.size - 1, leaf, self._read)
         for level in range(1, len(nodes) // merkle.HASH_BYTES + 1):
             node = nodes[(level - 1) * merkle.HASH_BYTES : level * merkle.HASH_BYTES]
             self._last[level] = (self.size >> level) - 1, node
@@ -66,11 +68,11 @@ class _Writer:
     def write(self, bodies: list[Any], signed: list[bytes]) -> list[Statement]:
         """The statements of a lot as they stand in the journal."""
         digests = [cose.digest(one) for one in signed]
-        held = self._held(digests)
         # One of each lot goes the whole way through the one door; it also says that the signer may sign at this place.
         through = verify(signed[0], log_id=self._session.genesis.log_id, signers=self._session.signers, place=self._tree.size,
                          now_s=int(time.time()))
         self._past.begin({body.tag for body in bodies if isinstance(body, Record)})
+        held = self._held(bodies, digests)
         done: list[Statement] = []
         journal: list[tuple[Any, ...]] = []
         index: list[Row] = []
@@ -78,7 +80,7 @@ class _Writer:
             if digest in held:
                 done.append(held[digest])
                 continue
-            if through.signer is not None:
+            if through.signer is not None and through.signer.until_s is not None:
                 require_unexpired(through.signer, getattr(body, "time_s", 0), "the statement is of")
             statement = Statement(kind=self._kind, key_id=through.key_id, signer=through.signer, body=body, signed_bytes=one,
                                   digest=digest)
@@ -96,8 +98,14 @@ class _Writer:
             self._session.appended = journal[-1][4]
         return done
 
-    def _held(self, digests: list[bytes]) -> dict[bytes, Statement]:
+    def _held(self, bodies: list[Any], digests: list[bytes]) -> dict[bytes, Statement]:
         """Statements that the journal holds already: the same bytes twice change nothing."""
+        if self._kind is Kind.RECORD:
+            # A record that is held is one of its tag's versions, and those have been read.
+            digests = [digest for body, digest in zip(bodies, digests, strict=True)
+                       if any(digest == held for held, _ in self._past.versions(body.tag))]
+        if not digests:
+            return {}
         rows = self._session.connection.execute(select(_J.log, _J.seq, _J.digest).where(_J.digest.in_(digests))).all()
         return {bytes(row.digest): self._session.statement(row.seq, row.log) for row in rows}
 
@@ -117,9 +125,10 @@ def append_many(session: Session, kind: Kind, bodies: Iterable[Any], key: Ed2551
     order = Order(seed=key.private_bytes_raw(), kind=int(kind),
                   external_aad=cose.external_aad(FORMAT_VERSION, session.genesis.log_id))
     writer: _Writer | None = None
-    for some, signed in signed_lots(order, _checked(session, kind, bodies, key), workers):
-        writer = writer or _Writer(session, kind)
-        yield from writer.write(some, signed)
+    with roomy(session.connection):
+        for some, signed in signed_lots(order, _checked(session, kind, bodies, key), workers):
+            writer = writer or _Writer(session, kind)
+            yield from writer.write(some, signed)
 
 
 def _checked(session: Session, kind: Kind, bodies: Iterable[Any], key: Ed25519PrivateKey) -> Iterator[Lot[Any]]:

@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import Connection, select
 
 from vault.db import tables
-from vault.db.heads import lots
+from vault.db.heads import among, lots
 from vault.db.projections import Row
 from vault.db.table_past import StoredVersion, TablePast
 from vault.domain.record import Reason
@@ -25,33 +25,32 @@ class LotPast(TablePast):
         super().__init__(connection)
         self._recovered = connection.execute(select(tables.recovered_record.c.seq).limit(1)).first() is not None
         self._ratings: dict[tuple[str, int], bytes | None] = {}
-        self._versions: dict[str, list[tuple[bytes, StoredVersion]]] = {}
+        self._versions: dict[bytes, list[tuple[bytes, StoredVersion]]] = {}
+        self._tags: dict[str, bytes] = {}
         self._revisions: dict[tuple[int, str], int] = {}
-        self._copies: dict[str, int] = {}
 
     def begin(self, tags: Iterable[bytes]) -> None:
         """A lot about these tags; what was fed before is in the tables by now."""
         self._revisions.clear()
-        self._copies.clear()
-        self._versions = {from_bytes(tag): [] for tag in tags}
-        for some in lots(self._versions):
-            for tag, digest, version, reason in self._connection.execute(_VERSIONS.where(_R.tag.in_(some))):
-                self._versions[tag].append((digest, StoredVersion(version, Reason(reason), b"")))
+        self._tags = {from_bytes(tag): tag for tag in tags}
+        self._versions = {tag: [] for tag in self._tags.values()}
+        for some in lots(self._tags):
+            for tag, digest, version, reason in self._connection.execute(_VERSIONS.where(among(self._connection, _R.tag, some))):
+                held = StoredVersion(version, Reason(reason), self._tags[tag])
+                self._versions[held.tag].append((digest, held))
 
     def feed(self, row: Row) -> None:
         """One index row of a statement of the lot."""
         table, values = row
-        if table is tables.record and values["tag"] in self._versions:
-            held = StoredVersion(values["version"], Reason(values["reason"]), b"")
-            self._versions[values["tag"]].append((values["digest"], held))
+        if table is tables.record and values["tag"] in self._tags:
+            held = StoredVersion(values["version"], Reason(values["reason"]), self._tags[values["tag"]])
+            self._versions[held.tag].append((values["digest"], held))
         elif table is tables.catalogue:
             self._revisions[values["kind"], values["name"]] = values["revision"]
-        elif table is tables.label:
-            self._copies[values["tag"]] = max(values["copy"], self._copies.get(values["tag"], 0))
 
     def versions(self, tag: bytes) -> Sequence[tuple[bytes, Any]]:
         """(digest, version and reason) of every version of a tag."""
-        held = self._versions.get(from_bytes(tag))
+        held = self._versions.get(tag)
         return super().versions(tag) if held is None else held
 
     def rating_prefix(self, code: str, revision: int) -> bytes | None:
@@ -63,10 +62,6 @@ class LotPast(TablePast):
     def revision(self, kind: int, name: str) -> int:
         """Highest revision so far."""
         return self._revisions.get((kind, name)) or super().revision(kind, name)
-
-    def copies(self, tag: bytes) -> int:
-        """Label copies ever issued for a tag."""
-        return max(super().copies(tag), self._copies.get(from_bytes(tag), 0))
 
     def accepted(self, digest: bytes) -> bool:
         """Whether a recovery accepts the record."""

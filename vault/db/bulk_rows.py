@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cache
 from operator import itemgetter
@@ -12,6 +13,8 @@ from sqlalchemy import Boolean, Connection, LargeBinary, SmallInteger, String, T
 from sqlalchemy.types import BigInteger, TypeEngine
 
 from vault.db.projections import Row
+
+CACHE_KIB = 65_536
 
 _POSTGRESQL_TYPES: tuple[tuple[type[TypeEngine[Any]], str], ...] = (
     (SmallInteger, "int2"), (BigInteger, "int8"), (Boolean, "bool"), (LargeBinary, "bytea"), (String, "text"))
@@ -34,6 +37,22 @@ def _way(table: Table) -> _Way:
     types = tuple(next(name for kind, name in _POSTGRESQL_TYPES if isinstance(column.type, kind)) for column in table.columns)
     return _Way(insert=f"INSERT INTO {table.name} ({joined}) VALUES ({', '.join('?' * len(names))})",
                 copy=f"COPY {table.name} ({joined}) FROM STDIN (FORMAT BINARY)", types=types, values=itemgetter(*names))
+
+
+@contextmanager
+def roomy(connection: Connection) -> Iterator[None]:
+    """Memory for the pages that many rows touch: an index over digests is written all over, and with SQLite's own 2 MB each
+    of its pages goes to the disk many times.
+    """
+    if connection.dialect.name != "sqlite":
+        yield
+        return
+    before = int(connection.exec_driver_sql("PRAGMA cache_size").scalar_one())
+    connection.exec_driver_sql(f"PRAGMA cache_size={-CACHE_KIB}")
+    try:
+        yield
+    finally:
+        connection.exec_driver_sql(f"PRAGMA cache_size={before}")
 
 
 def write_tuples(connection: Connection, table: Table, rows: Sequence[tuple[Any, ...]]) -> None:
@@ -60,4 +79,4 @@ def write_rows(connection: Connection, rows: Iterable[Row]) -> None:
         write_tuples(connection, table, found)
 
 
-__all__ = ["write_rows", "write_tuples"]
+__all__ = ["roomy", "write_rows", "write_tuples"]

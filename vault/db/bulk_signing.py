@@ -29,7 +29,7 @@ from vault.trust.keys import key_id, verify_signature
 B = TypeVar("B")
 Lot = tuple[list[B], list[bytes]]
 
-SERIAL_LOTS = 2  # lots that are signed here sooner than another process has started
+SERIAL_LOTS = 1  # lots that are signed here sooner than another process has started
 _AHEAD = 3  # lots on their way for each process
 _MOST_WORKERS = 4
 

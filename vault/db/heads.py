@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import islice
 from typing import Any, TypeVar
 
-from sqlalchemy import ColumnElement, Select, exists, func, or_, select
+from sqlalchemy import ARRAY, ColumnElement, Connection, Select, Text, any_, cast, exists, func, or_, select
 
 from vault.db import tables
 from vault.db.queries import RecordRow
@@ -29,6 +30,16 @@ def lots(values: Iterable[T], size: int = LOT) -> Iterator[list[T]]:
         yield lot
 
 
+def among(connection: Connection, column: ColumnElement[str], values: Iterable[str]) -> ColumnElement[bool]:
+    """Whether a text column holds one of many values, which go to the database as one: a parameter each costs more than
+    looking the value up.
+    """
+    if connection.dialect.name == "sqlite":
+        listed = func.json_each(json.dumps(list(values))).table_valued("value")
+        return column.in_(select(listed.c.value))
+    return column == any_(cast(list(values), ARRAY(Text)))
+
+
 def _rows(session: Session, query: Select[Any]) -> list[RecordRow]:
     return [RecordRow(**row._mapping) for row in session.connection.execute(query)]
 
@@ -49,7 +60,8 @@ def heads_near(session: Session, *, lines: Sequence[str], central_circuits: Sequ
     """
     found: dict[int, RecordRow] = {}
     for some in lots(lines):
-        found |= {row.seq: row for row in _rows(session, select(*_COLUMNS).where(_R.line.in_(some), _IS_HEAD))}
+        query = select(*_COLUMNS).where(among(session.connection, _R.line, some), _IS_HEAD)
+        found |= {row.seq: row for row in _rows(session, query)}
     for some in lots(central_circuits, 50):
         query = select(*_COLUMNS).join(tables.journal, (_J.log == MAIN) & (_J.seq == _R.seq)).where(
             or_(*(_holds(session, name) for name in some)), _IS_HEAD)
@@ -63,7 +75,7 @@ def tags_of_references(session: Session, references: Iterable[str]) -> dict[str,
     if session.connection.execute(select(_R.seq).where(_R.reference.is_not(None)).limit(1)).first() is None:
         return found
     for some in lots(references):
-        query = select(_R.reference, _R.tag).where(_R.reference.in_(some), _IS_HEAD).order_by(_R.seq)
+        query = select(_R.reference, _R.tag).where(among(session.connection, _R.reference, some), _IS_HEAD).order_by(_R.seq)
         for reference, tag in session.connection.execute(query):
             known = found.setdefault(reference, [])
             if tag not in known:
@@ -75,7 +87,8 @@ def versions_of_tags(session: Session, tags: Iterable[str]) -> dict[str, list[tu
     """Tag -> every version of it, oldest first, each with whether it is a head."""
     found: dict[str, list[tuple[RecordRow, bool]]] = {}
     for some in lots(tags):
-        query = select(*_COLUMNS, _IS_HEAD.label("is_head")).where(_R.tag.in_(some)).order_by(_R.tag, _R.version, _R.seq)
+        query = select(*_COLUMNS, _IS_HEAD.label("is_head")).where(among(session.connection, _R.tag, some)).order_by(
+            _R.tag, _R.version, _R.seq)
         for row in session.connection.execute(query):
             values = dict(row._mapping)
             head = bool(values.pop("is_head"))
@@ -87,5 +100,6 @@ def issued(session: Session, tags: Iterable[str]) -> set[str]:
     """Those of the tags that the vault has issued."""
     found: set[str] = set()
     for some in lots(tags):
-        found.update(session.connection.execute(select(_R.tag).where(_R.tag.in_(some)).distinct()).scalars())
+        query = select(_R.tag).where(among(session.connection, _R.tag, some))
+        found.update(session.connection.execute(query).scalars())
     return found

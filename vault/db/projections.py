@@ -99,13 +99,13 @@ def rows_of(seq: int, statement: Statement) -> Iterator[Row]:
     if isinstance(body, Genesis):
         yield _signer(seq, body.authority_key, "AUTH", frozenset({Role.AUTHORITY}))
     elif isinstance(body, Grant):
-        yield _signer(seq, body.public_key, body.code, body.roles, until_s=getattr(body, "until_s", None))
+        yield _signer(seq, body.public_key, body.code, body.roles, until_s=body.until_s)
     elif isinstance(body, Appointment):
-        yield _signer(seq, body.public_key, body.code, frozenset({Role.AUTHORITY}))
+        yield _signer(seq, body.public_key, body.code, frozenset({Role.AUTHORITY}), ends_others=bool(body.ends_others))
     elif isinstance(body, Withdrawal):
         yield tables.signer_withdrawal, {
-            "seq": seq, "key_id": body.key_id, "reason": body.reason, "trusted_until": getattr(body, "trusted_until", None),
-            "trusted_digest": getattr(body, "trusted_digest", None)}
+            "seq": seq, "key_id": body.key_id, "reason": body.reason, "trusted_until": body.trusted_until,
+            "trusted_digest": body.trusted_digest}
     elif isinstance(body, Record):
         yield from _record(seq, statement, body)
     elif isinstance(body, Approval):

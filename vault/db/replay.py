@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from sqlalchemy import select
 
-from vault.db import tables
+from vault.db import proofs, tables
 from vault.db.engine import blob
 from vault.db.past import MemoryPast
 from vault.db.projections import Row, rows_of
@@ -19,7 +19,7 @@ from vault.trust import merkle
 from vault.trust.chain import check_place, check_record
 from vault.trust.cose import digest as digest_of
 from vault.trust.signers import Signers
-from vault.trust.statements import Genesis, Grant, Kind, Recovery, Role, Withdrawal
+from vault.trust.statements import Appointment, Genesis, Grant, Kind, Recovery, Role, Withdrawal
 from vault.trust.verify import Statement, verify, verify_genesis, verify_movement
 
 
@@ -46,6 +46,15 @@ class Tree:
         for level in range(1, len(nodes) // 32 + 1):
             self._last[level] = nodes[(level - 1) * 32 : level * 32]
         self.size += 1
+        return nodes
+
+    def add_whole(self, node: bytes, level: int) -> bytes:
+        """Take the 2^level leaves under a node at once, at a multiple of so many; returns the nodes above it, joined."""
+        nodes = merkle.nodes_for_append(self.size >> level, node, lambda above, _index: self._last[level + above])
+        self._last[level] = node
+        for above in range(1, len(nodes) // 32 + 1):
+            self._last[level + above] = nodes[(above - 1) * 32 : above * 32]
+        self.size += 1 << level
         return nodes
 
     def root(self) -> bytes:
@@ -129,10 +138,17 @@ class Replay:
                 self._feed_stored_signer(signers, stored, row.seq)
                 found.update(values["digest"] for table, values in stored if table is tables.recovered_record)
                 continue
-            signers.feed(statement.body, row.seq)
+            signers.feed(statement.body, row.seq, by=statement.key_id)
             if isinstance(statement.body, Recovery):
                 found.update(statement.body.digests[at : at + 32] for at in range(0, len(statement.body.digests), 32))
         return frozenset(found)
+
+    def skip_main(self, tree: Tree) -> None:
+        """Take the main log as walked: somebody found all of it good. tree: its tree."""
+        self.genesis, self._signers, self.trees[MAIN] = self._session.genesis, self._session.signers, tree
+        for size in self._wanted.get(MAIN, set()):
+            if size <= tree.size:
+                self.roots[MAIN, size] = proofs.root(self._session, size)
 
     def walk(self, log: int) -> Iterator[Entry]:
         """Every entry of one log in order; the main log has to be walked before the stock log."""
@@ -167,7 +183,7 @@ class Replay:
                 if unaccepted is not None:
                     faults.append(Fault(what="journal", where=where,
                                         why=f"not-accepted: recovered record not accepted by the authority: {unaccepted}"))
-                self._signers.feed(statement.body, row.seq)
+                self._signers.feed(statement.body, row.seq, by=statement.key_id)
             else:
                 index_rows = self._stored_rows(log, row.seq)
                 self._feed_stored_signer(self._signers, index_rows, row.seq)
@@ -193,11 +209,16 @@ class Replay:
     @staticmethod
     def _feed_stored_signer(signers: Signers, rows: tuple[Row, ...], seq: int) -> None:
         for table, row in rows:
-            if table is tables.signer:
+            if table is tables.signer and row["ends_others"] is not None:
+                signers.feed(Appointment(public_key=row["public_key"], code=row["code"], number=1, time_s=0,
+                                         ends_others=bool(row["ends_others"]), endorsements=()), seq)
+            elif table is tables.signer:
                 roles = frozenset(role for role in Role if row["roles"] >> role & 1)
-                signers.grant(Grant(public_key=row["public_key"], roles=roles, code=row["code"], time_s=0), seq)
+                signers.feed(Grant(public_key=row["public_key"], roles=roles, code=row["code"], until_s=row["until_s"],
+                                   time_s=0), seq)
             elif table is tables.signer_withdrawal:
-                signers.withdraw(Withdrawal(key_id=row["key_id"], time_s=0, reason=row["reason"]), seq)
+                signers.feed(Withdrawal(key_id=row["key_id"], time_s=0, reason=row["reason"], trusted_until=row["trusted_until"],
+                                        trusted_digest=row["trusted_digest"]), seq)
 
 
 def place_name(log: int, seq: int) -> str:

@@ -12,7 +12,7 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from sqlalchemy import Connection, Engine, bindparam, func, select
 
 from vault.db import server, tables
-from vault.db.address import parse_address
+from vault.db.address import Address, parse_address
 from vault.db.engine import blob, make_engine
 from vault.db.migrate import check_schema, current_revision, head_revision, upgrade
 from vault.db.plain_errors import connection_lost, plain_errors
@@ -43,8 +43,10 @@ _INSERT = tables.journal.insert()
 class Session:
     """One transaction on a vault. Made by Vault.reading and Vault.writing."""
 
-    def __init__(self, connection: Connection, trusted: Trusted | None = None) -> None:
+    def __init__(self, connection: Connection, trusted: Trusted | None = None, address: Address | None = None) -> None:
         self.connection = connection
+        # Where other processes find what this session sees; None where it may see what they cannot.
+        self.address = address
         self.appended: bytes | None = None
         self._known = trusted
         self._trust: Trusted | None = None
@@ -192,15 +194,15 @@ class Vault:
                                hint="Are you in the right folder? Name the vault's file with --vault. (A new vault is "
                                "made once for a building: gearkeep init.)")
         self.engine: Engine = make_engine(self.address)
-        self.read_engine: Engine | None = self._copy(read_address) if read_address else None
+        self.read_address = parse_address(read_address) if read_address else None
+        self.read_engine: Engine | None = self._copy(self.read_address) if self.read_address else None
         self._trusted: Trusted | None = None
         self._appender: Appender | None = None
         if check:
             with plain_errors(), (self.read_engine or self.engine).connect() as connection, connection.begin():
                 check_schema(connection)
 
-    def _copy(self, read_address: str) -> Engine:
-        place = parse_address(read_address)
+    def _copy(self, place: Address) -> Engine:
         if self.address.site is None or place.site is None:
             raise UsageProblem("Only a site on a PostgreSQL server has a replica to read from.", kind="bad-vault",
                                hint="Leave --read-url off, or name the site on both servers.")
@@ -213,7 +215,8 @@ class Vault:
             with connection.begin() as transaction:
                 if writing and connection.dialect.name == "postgresql":
                     server.lock_site(connection)
-                session = Session(connection, self._trusted)
+                place = None if writing else self.address if engine is self.engine else self.read_address
+                session = Session(connection, self._trusted, place)
                 yield session
                 self._commit(transaction, session)
             if session.appended is None and session._trust is not None:

@@ -6,6 +6,7 @@ import contextlib
 import csv
 import io
 import os
+import sys
 import tempfile
 from pathlib import Path
 
@@ -63,7 +64,8 @@ def read_table(path: Path) -> list[tuple[str, ...]]:
     delimiter = _delimiter(path, text.split("\n", 1)[0])
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     try:
-        rows = [tuple(row) for row in reader]
+        # Most cells of a large file say the same few things; each of those is kept once.
+        rows = [tuple(map(sys.intern, row)) for row in reader]
     except csv.Error as error:
         raise FileProblem(f"{path.name}, line {reader.line_num}: {error}", "check the quotation marks there") from error
     if not rows or not any(cell.strip() for cell in rows[0]):
