@@ -71,7 +71,8 @@ def test_a_reader_signs_nothing(site: str) -> None:
     "INSERT INTO journal SELECT log, seq + 50, kind, key_id, sha256(digest), signed, nodes FROM journal WHERE seq = 0",
     "INSERT INTO journal SELECT log, seq, kind, key_id, sha256(digest), signed, nodes FROM journal WHERE seq = 0",
 ])
-def test_even_the_owner_meets_the_triggers(server: Server, site: str, statement: str) -> None:
+@pytest.mark.usefixtures("site")
+def test_even_the_owner_meets_the_triggers(server: Server, statement: str) -> None:
     """Append-only, and in order, also for the role that owns the site; taking triggers away is a deliberate act."""
     owner = Vault(server.url("sites", site="access"))
     with pytest.raises(GearkeepError), owner.writing() as session:
@@ -79,7 +80,8 @@ def test_even_the_owner_meets_the_triggers(server: Server, site: str, statement:
     owner.close()
 
 
-def test_an_unknown_role_is_named(server: Server, site: str) -> None:
+@pytest.mark.usefixtures("site")
+def test_an_unknown_role_is_named(server: Server) -> None:
     """Nobody is granted anything by a typing mistake."""
     owner = Vault(server.url("sites", site="access"))
     with pytest.raises(GearkeepError) as problem:

@@ -157,3 +157,12 @@ def test_bytes_that_are_never_issued_are_no_tag(bits: int) -> None:
     """Bytes whose check character is outside the alphabet are refused."""
     with pytest.raises(VerificationError):
         tag.from_bytes(bits.to_bytes(5, "big"))
+
+
+@given(st.integers(min_value=0, max_value=2**40 - 1))
+def test_the_check_character_is_that_of_the_characters(bits: int) -> None:
+    """Made from bits, a tag's last character is the one that ISO 7064 gives for the first eight."""
+    made = tag.tag_from_bits(bits)
+    body = "".join(tag.ALPHABET[bits >> shift & 31] for shift in range(35, -1, -5))
+    check = tag.check_character(body)
+    assert made == (body + check if check in tag.ALPHABET else None)

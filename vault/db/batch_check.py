@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from dataclasses import dataclass, field
 from operator import itemgetter
 from typing import Any
@@ -44,12 +45,16 @@ class BatchAnswer:
     rated: dict[tuple[str, int, bytes], int] = field(default_factory=dict)
 
 
-_engines: list[Engine] = []
+class _Here(threading.local):
+    engine: Engine
+
+
+_here = _Here()
 
 
 def prepare(address: Address) -> None:
-    """Open the vault in this process."""
-    _engines.append(make_engine(address))
+    """Open the vault for this worker."""
+    _here.engine = make_engine(address)
 
 
 _TABLES: tuple[tuple[Table, Any, str], ...] = tuple(
@@ -70,7 +75,7 @@ def _rows(connection: Connection, query: str, batch: Batch) -> list[tuple[Any, .
 def check_batch(batch: Batch) -> BatchAnswer | None:
     """The answer of a batch that is good in everything that can be told from it, else None."""
     try:
-        with _engines[0].connect() as connection, connection.begin():
+        with _here.engine.connect() as connection, connection.begin():
             return _checked(Session(connection), batch)
     except (GearkeepError, TypeError, ValueError, AttributeError, KeyError, IndexError, OverflowError):
         # The careful walk says what it is.

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator
-from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
 from multiprocessing import get_context
@@ -35,13 +35,19 @@ LEVELS = 11
 LEAST_ENTRIES = 6000
 
 
+def in_processes(workers: int, address: Address) -> Executor:
+    """Processes of their own, each with the vault open."""
+    return ProcessPoolExecutor(workers, mp_context=get_context("spawn"), initializer=prepare, initargs=(address,))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Quickly:
-    """How the quick way is taken: so many processes, batches of 2^levels entries, from so many entries on."""
+    """How the quick way is taken: so many workers, batches of 2^levels entries, from so many entries on."""
 
     processes: int = 0
     levels: int = LEVELS
     least_entries: int = LEAST_ENTRIES
+    pool: Callable[[int, Address], Executor] = in_processes
 
     @property
     def workers(self) -> int:
@@ -51,7 +57,7 @@ class Quickly:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class QuickResult:
-    """Everything was good. tree: the main journal's. file_faults: what the file's own check found, if it was asked."""
+    """Everything was good. tree: the main journal's."""
 
     tree: Tree
 
@@ -77,7 +83,7 @@ def walk_quickly(session: Session, address: Address, how: Quickly, progress: Cal
     tree = Tree()
     rated: dict[tuple[str, int, bytes], int] = {}
     try:
-        with ProcessPoolExecutor(how.workers, mp_context=get_context("spawn"), initializer=prepare, initargs=(address,)) as pool:
+        with how.pool(how.workers, address) as pool:
             file_good = pool.submit(file_is_good, address)
             try:
                 for batch, answer in zip(batches, _answers(pool, batches, how.workers * 3), strict=True):
@@ -97,7 +103,7 @@ def walk_quickly(session: Session, address: Address, how: Quickly, progress: Cal
     return QuickResult(tree=tree)
 
 
-def _answers(pool: ProcessPoolExecutor, batches: list[Batch], most: int) -> Iterator[BatchAnswer]:
+def _answers(pool: Executor, batches: list[Batch], most: int) -> Iterator[BatchAnswer]:
     waiting: list[Future[BatchAnswer | None]] = []
     rest = iter(batches)
     for batch in rest:

@@ -35,6 +35,14 @@ def check_character(body: str) -> str:
     return ISO_7064_CHARACTERS[(1 - total) % 37]
 
 
+# Two characters at a time, with what each pair adds to the check sum where it stands: every luminaire of an estate is named
+# by its tag many times over.
+_PAIRS = tuple(first + second for first in ALPHABET for second in ALPHABET)
+_VALUES = tuple(ISO_7064_CHARACTERS.index(character) for character in ALPHABET)
+_SUMS = tuple(tuple((_VALUES[pair >> 5] << 8 - 2 * place) + (_VALUES[pair & 31] << 7 - 2 * place) for pair in range(1024))
+              for place in range(4))
+
+
 def tag_from_bits(bits: int) -> str | None:
     """The tag of 40 bits, or None when its check character is not in the alphabet (draw again).
 
@@ -42,9 +50,9 @@ def tag_from_bits(bits: int) -> str | None:
     """
     if not 0 <= bits < 1 << 40:
         raise ValueError(f"a tag has 40 bits, not {bits}")
-    body = "".join(ALPHABET[bits >> shift & 31] for shift in range(35, -1, -5))
-    check = check_character(body)
-    return body + check if check in ALPHABET else None
+    pairs = (bits >> 30, bits >> 20 & 1023, bits >> 10 & 1023, bits & 1023)
+    check = ISO_7064_CHARACTERS[(1 - sum(sums[pair] for sums, pair in zip(_SUMS, pairs, strict=True))) % 37]
+    return _PAIRS[pairs[0]] + _PAIRS[pairs[1]] + _PAIRS[pairs[2]] + _PAIRS[pairs[3]] + check if check in ALPHABET else None
 
 
 def _folded(text: str) -> str:
