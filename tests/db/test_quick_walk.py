@@ -103,7 +103,7 @@ def test_a_row_too_many_is_reported_alike(address: str, table: Table) -> None:
 
 
 @pytest.mark.parametrize("changes", [
-    {"predecessors": b"\x01" * 16}, {"version": 3}, {"tag": to_bytes(OTHER), "version": 1, "predecessors": None},
+    {"predecessors": b"\x01" * 16}, {"tag": to_bytes(OTHER), "version": 1, "predecessors": None},
     {"fixture_type": make.record.TypeRef(code="T9", revision=1, digest=bytes(8))},
 ])
 def test_a_broken_chain_is_reported_alike(vault: Vault, address: str, changes: dict[str, object]) -> None:
