@@ -27,7 +27,7 @@ def _recovery(text: str) -> tuple[int, int]:
               "than servers. 4 to 30 characters.")
 @click.option("--site", required=True, help="What the vault is of, up to 60 characters.")
 @click.option("--keys", "keys_folder", type=click.Path(file_okay=False, path_type=Path),
-              help="Folder for the key files. Default: keys beside the vault.")
+              help="Folder for the key files. Default: keys beside the vault's file; for a site on a server, keys in this folder.")
 @click.option("--recovery", default="1of1", show_default=True, help="How many of how many recovery keys are needed.")
 def init(host: str, site: str, keys_folder: Path | None, recovery: str, as_json: bool) -> None:
     """Make a new vault, the authority's key and the checkpoint key.
@@ -37,7 +37,8 @@ def init(host: str, site: str, keys_folder: Path | None, recovery: str, as_json:
     from vault.actions.setup import found_vault
 
     needed, count = _recovery(recovery)
-    folder = keys_folder or Path(vault_address()).resolve().parent / "keys"
+    beside = Path() if "://" in vault_address() else Path(vault_address()).resolve().parent
+    folder = keys_folder or beside / "keys"
     done = found_vault(vault_address(), host=host, site=site, keys_folder=folder, passphrase=passphrase(confirm=True),
                        recovery_needed=needed, recovery_count=count, now_s=int(time.time()))
     cost = len(host) - HOST_BUDGET

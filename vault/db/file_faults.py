@@ -21,7 +21,7 @@ _Schema = dict[tuple[str, str], tuple[str, str | None]]
 def file_faults(connection: Connection, *, kinds: bool = True) -> Iterator[Fault]:
     """What SQLite's own check of the pages finds, then what it does not look at: the schema's text and kinds of values.
 
-    kinds: look at every value too (two seconds for a million rows of a table). Nothing on PostgreSQL, which keeps all that itself.
+    kinds: look at every value too (two seconds for a million rows of a table). Nothing on PostgreSQL, which keeps that itself.
     """
     if connection.dialect.name != "sqlite":
         return
