@@ -10,7 +10,7 @@ from sqlalchemy import Table, select
 
 from vault.db.bulk_rows import roomy, write_rows
 from vault.db.doubts import doubtful_entries
-from vault.db.file_faults import file_faults
+from vault.db.file_faults import file_faults, kind_faults
 from vault.db.projections import Row
 from vault.db.queries import checkpoints
 from vault.db.quick_walk import Quickly, walk_quickly
@@ -163,7 +163,7 @@ def run_audit(session: Session, kept: Sequence[Kept] = (), progress: Progress = 
         replay.skip_main(quick.tree)
         done = quick.tree.size
     else:
-        faults += file_faults(session.connection)
+        faults += file_faults(session.connection, kinds=False)
 
     def step() -> None:
         nonlocal done
@@ -176,7 +176,8 @@ def run_audit(session: Session, kept: Sequence[Kept] = (), progress: Progress = 
         faults += _doubtful(session)
         faults += _own_checkpoints(session, replay)
     except (TypeError, ValueError, AttributeError, KeyError, IndexError, OverflowError):
-        # Values of any kind come out of a damaged page; that the file is damaged is said already.
+        # Values of any kind come out of a damaged page.
+        faults += kind_faults(session.connection)
         if not faults:
             raise
         faults.append(Fault(what="file", where=f"behind entry {done} of both journals", why="the rest cannot be read"))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event
@@ -49,6 +50,8 @@ def _postgresql(address: Address) -> Engine:
     options = (f"-csearch_path={address.site} -clock_timeout={BUSY_TIMEOUT_MS} "
                f"-cidle_in_transaction_session_timeout={IDLE_WRITER_TIMEOUT_MS} -csynchronous_commit=on")
     try:
+        # What it says of a lost connection stands on the screen beside our own words for it.
+        logging.getLogger("psycopg").setLevel(logging.CRITICAL)
         engine = create_engine(address.url, isolation_level="READ COMMITTED", connect_args={
             "options": options, "connect_timeout": CONNECT_TIMEOUT_S, "application_name": "gearkeep"})
     except ModuleNotFoundError as problem:

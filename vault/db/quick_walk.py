@@ -147,7 +147,7 @@ def file_is_good(address: Address) -> bool:
     engine = make_engine(address)
     try:
         with engine.connect() as connection, connection.begin():
-            return not any(True for _ in file_faults(connection))
+            return not any(True for _ in file_faults(connection, kinds=False))
     finally:
         engine.dispose()
 

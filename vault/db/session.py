@@ -298,20 +298,20 @@ def _refuse_used(address: str) -> None:
                            hint="A new vault needs a site of a new name (?site=NAME); an old one is never overwritten.")
 
 
-def create_empty(address: str) -> Vault:
-    """Make the tables of a new vault, without its genesis. Raises UsageProblem when the place is in use."""
+def create_empty(address: str, then: Callable[[Session], object] | None = None) -> Vault:
+    """Make the tables of a new vault, without its genesis. Raises UsageProblem when the place is in use.
+
+    then: what else belongs to the step, in the same transaction.
+    """
     _refuse_used(address)
     vault = Vault(address, check=False)
-    upgrade(vault.engine)
+    upgrade(vault.engine, then=None if then is None else lambda connection: then(Session(connection)))
     return vault
 
 
 def create(address: str, signed_genesis: bytes) -> Vault:
     """Make a new vault with its genesis. Raises UsageProblem when the file or site exists already."""
-    vault = create_empty(address)
-    with vault.writing() as session:
-        session.found(signed_genesis)
-    return vault
+    return create_empty(address, lambda session: session.found(signed_genesis))
 
 
 def upgrade_schema(address: str, then: Callable[[Session], object]) -> tuple[str | None, str]:
