@@ -6,10 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from vault.actions.desk import Desk
-from vault.actions.handover import address_uses
+from vault.actions.handover_addresses import address_uses
 from vault.actions.label_copies import HeldLabel
 from vault.actions.luminaire import View, all_current, carried_stops, find_tag, require_rating, require_settled, view
 from vault.db import queries
+from vault.db.heads import heads_near
 from vault.db.session import Session
 from vault.domain.addresses import check_addresses
 from vault.domain.findings import Finding, stops
@@ -50,7 +51,10 @@ def neighbours_findings(session: Session, record: Record) -> tuple[Finding, ...]
     """Findings about the addresses of a record against everything else on its line and circuits."""
     uses = address_uses(shown_of(record), record.line, record.gears)
     others = []
-    for row in queries.head_rows(session):
+    # Only those on the record's own line and circuits can stand in its way.
+    circuits = {use.central_circuit for use in uses if use.central_circuit is not None}
+    near = heads_near(session, lines=[record.line] if record.line else [], central_circuits=sorted(circuits)) if uses else []
+    for row in near:
         if row.reason != Reason.RETIRED and to_bytes(row.tag) != record.tag:
             held: Record = queries.record_at(session, row).body
             others += address_uses(shown(row.tag), row.line, held.gears)

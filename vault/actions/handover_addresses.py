@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
+from vault.db import queries
 from vault.db.heads import heads_near
 from vault.db.session import Session
 from vault.domain.addresses import GEAR_ON_A_LINE, SHORT_MAX, AddressUse, check_addresses
@@ -97,7 +98,7 @@ def remember_others(session: Session, schedule: OpenSchedule, book: AddressBook)
     for row in heads_near(session, lines=sorted(lines), central_circuits=sorted(circuits)):
         if row.reason == Reason.RETIRED or schedule.reads(row.reference or ""):
             continue
-        record: Record = session.statement(row.seq).body
+        record: Record = queries.record_at(session, row).body
         book.remember(address_uses(shown(row.tag), row.line, record.gears))
 
 

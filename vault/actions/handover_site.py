@@ -29,13 +29,13 @@ class Newest(Mapping[str, T]):
     """Name -> newest revision of a rating, line or circuit, read and verified when it is asked for."""
 
     def __init__(self, session: Session, kind: Kind) -> None:
-        self._session = session
+        self._session, self._kind = session, kind
         self.rows = {row.name: row for row in queries.catalogue(session, kind)}
         self._read: dict[str, T] = {}
 
     def __getitem__(self, name: str) -> T:
         if name not in self._read:
-            self._read[name] = self._session.statement(self.rows[name].seq).body
+            self._read[name] = queries.catalogue_body(self._session, self._kind, self.rows[name])
         return self._read[name]
 
     def __contains__(self, name: object) -> bool:
@@ -104,7 +104,7 @@ class Known:
 
     def body(self, row: RecordRow) -> Record:
         """A version's record, verified."""
-        body: Record = self._session.statement(row.seq).body
+        body: Record = queries.record_at(self._session, row).body
         return body
 
     def last_handed_over(self, tag: str) -> Record | None:

@@ -16,7 +16,6 @@ from pathlib import Path
 from typing import Any
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-from sqlalchemy import select
 
 from vault.actions.desk import Desk
 from vault.actions.handover import hand_over
@@ -118,7 +117,7 @@ def handover_figures(folder: Path, rows: int, turns: int) -> list[Figure]:
 def _rows(path: Path) -> dict[Any, list[tuple[Any, ...]]]:
     vault = Vault(str(path))
     with vault.reading() as session:
-        found = {table: [tuple(row) for row in session.connection.execute(select(table).order_by(*table.primary_key))]
+        found = {table: [tuple(row) for row in session.connection.exec_driver_sql(f"SELECT * FROM {table.name} ORDER BY seq")]
                  for table in (tables.journal, tables.record, tables.gear)}
     vault.close()
     return found

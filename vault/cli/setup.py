@@ -27,7 +27,7 @@ def _recovery(text: str) -> tuple[int, int]:
               "than servers. 4 to 30 characters.")
 @click.option("--site", required=True, help="What the vault is of, up to 60 characters.")
 @click.option("--keys", "keys_folder", type=click.Path(file_okay=False, path_type=Path),
-              help="Folder for the key files. Default: keys beside the vault's file; for a site on a server, keys in this folder.")
+              help="Folder for the key files. Default: keys beside the vault's file; for a server's site, keys here.")
 @click.option("--recovery", default="1of1", show_default=True, help="How many of how many recovery keys are needed.")
 def init(host: str, site: str, keys_folder: Path | None, recovery: str, as_json: bool) -> None:
     """Make a new vault, the authority's key and the checkpoint key.
