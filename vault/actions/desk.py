@@ -6,12 +6,14 @@ import secrets
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
-
-from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+from typing import TYPE_CHECKING
 
 from vault.db.session import Vault
 from vault.errors import GearkeepError, UsageProblem
 from vault.trust.keys import key_id, public_bytes
+
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 # So many entries are looked at for one that bears a time; parts of the catalogue bear none.
 ENTRIES_WITH_A_TIME = 20

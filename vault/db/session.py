@@ -8,7 +8,6 @@ from contextlib import contextmanager
 from copy import deepcopy
 from typing import TYPE_CHECKING, Any
 
-from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from sqlalchemy import Connection, Engine, bindparam, func, select
 
 from vault.db import server, tables
@@ -30,6 +29,8 @@ from vault.trust.statements import Genesis, Kind
 from vault.trust.verify import Statement, sign, verify, verify_genesis, verify_movement
 
 if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
     from vault.db.one_append import Appender
 
 _J = tables.journal.c

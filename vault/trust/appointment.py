@@ -8,8 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from hashlib import sha256
-
-from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+from typing import TYPE_CHECKING
 
 from vault.domain.tag import ALPHABET
 from vault.errors import VerificationError
@@ -17,6 +16,9 @@ from vault.trust import cbor
 from vault.trust.keys import check_public_key, key_id, public_bytes, verify_signature
 from vault.trust.signers import Signers
 from vault.trust.statements import FORMAT_VERSION, Appointment, Endorsement
+
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 _DOMAIN = "gearkeep appointment"
 _REQUEST, _ENDORSEMENT = "GKREQUEST", "GKENDORSE"

@@ -9,15 +9,17 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import cbor2
-from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from vault.errors import VerificationError
 from vault.trust import cbor
 from vault.trust.keys import KEY_ID_BYTES, key_id, public_bytes, verify_signature
 from vault.trust.merkle import leaf_hash
+
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 ALG_ED25519 = -19  # RFC 9864 section 2.2
 HEADER_ALG = 1  # RFC 9052 section 3.1

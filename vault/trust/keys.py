@@ -6,22 +6,18 @@ import contextlib
 import os
 from hashlib import sha256
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import nacl.bindings
 import nacl.exceptions
-from cryptography.exceptions import UnsupportedAlgorithm
-from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
-from cryptography.hazmat.primitives.asymmetric.types import PrivateKeyTypes
-from cryptography.hazmat.primitives.serialization import (
-    BestAvailableEncryption,
-    Encoding,
-    PrivateFormat,
-    PublicFormat,
-    load_pem_private_key,
-)
 
 from vault.domain.tag import ALPHABET, ISO_7064_CHARACTERS, check_character
 from vault.errors import GearkeepError, VerificationError
+
+if TYPE_CHECKING:
+    # Loaded where something is signed: whoever only reads verifies with libsodium and does not wait for it.
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+    from cryptography.hazmat.primitives.asymmetric.types import PrivateKeyTypes
 
 PUBLIC_KEY_BYTES = 32
 SIGNATURE_BYTES = 64
@@ -76,12 +72,14 @@ def verify_signature(public_key: bytes, message: bytes, signature: bytes) -> Non
 
 def new_private_key() -> Ed25519PrivateKey:
     """A new key from the system's random source."""
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
     return Ed25519PrivateKey.generate()
 
 
 def public_bytes(key: Ed25519PrivateKey) -> bytes:
     """The 32 bytes of the public key that belongs to a private key."""
-    return key.public_key().public_bytes(Encoding.Raw, PublicFormat.Raw)
+    return key.public_key().public_bytes_raw()
 
 
 def write_key_file(path: Path, key: PrivateKeyTypes, passphrase: bytes) -> None:
@@ -92,6 +90,8 @@ def write_key_file(path: Path, key: PrivateKeyTypes, passphrase: bytes) -> None:
     if not 0 < len(passphrase) <= _MAX_PASSPHRASE_BYTES:
         raise _bad_key(f"A passphrase has 1 to {_MAX_PASSPHRASE_BYTES} bytes; this has {len(passphrase)}.",
                        "Choose several words that nobody else would put together.")
+    from cryptography.hazmat.primitives.serialization import BestAvailableEncryption, Encoding, PrivateFormat
+
     pem = key.private_bytes(Encoding.PEM, PrivateFormat.PKCS8, BestAvailableEncryption(passphrase))
     part = path.with_name(path.name + ".part")
     flags = os.O_WRONLY | os.O_CREAT | os.O_EXCL
@@ -118,6 +118,8 @@ def write_key_file(path: Path, key: PrivateKeyTypes, passphrase: bytes) -> None:
 def read_key_file(path: Path, passphrase: bytes) -> Ed25519PrivateKey:
     """The signer's private key in a file. Raises GearkeepError (bad-key) saying which of the ways it failed."""
     key = read_private_key(path, passphrase)
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
     if not isinstance(key, Ed25519PrivateKey):
         raise _bad_key(f"{path} holds another kind of key; statements are signed with Ed25519.")
     return key
@@ -139,6 +141,9 @@ def read_private_key(path: Path, passphrase: bytes) -> PrivateKeyTypes:
         raise _bad_key(f"{path} is not a key file.", f"A key file begins with {_ENCRYPTED.decode()}.")
     if not passphrase:
         raise _bad_key(f"The key file {path} needs its passphrase.", "Give it, or set GEARKEEP_PASSPHRASE.")
+    from cryptography.exceptions import UnsupportedAlgorithm
+    from cryptography.hazmat.primitives.serialization import load_pem_private_key
+
     try:
         return load_pem_private_key(pem, passphrase)
     except (ValueError, TypeError) as problem:

@@ -7,12 +7,14 @@ from base64 import b64decode, b64encode
 from binascii import Error as Base64Error
 from dataclasses import dataclass
 from hashlib import sha256
-
-from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+from typing import TYPE_CHECKING
 
 from vault.errors import VerificationError
 from vault.trust.keys import PUBLIC_KEY_BYTES, SIGNATURE_BYTES, check_public_key, public_bytes, verify_signature
 from vault.trust.merkle import HASH_BYTES
+
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 MAX_NOTE_CHARACTERS = 65_536
 

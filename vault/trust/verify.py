@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
-
-from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+from typing import TYPE_CHECKING, Any
 
 from vault.domain.schema import check
 from vault.errors import UsageProblem, VerificationError
@@ -15,6 +13,9 @@ from vault.trust.keys import check_public_key, key_id
 from vault.trust.mapping import from_plain_cbor, to_plain_cbor
 from vault.trust.signers import Signer, Signers, require_role, require_unexpired
 from vault.trust.statements import BODY, FORMAT_VERSION, Genesis, Kind
+
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
