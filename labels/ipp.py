@@ -18,8 +18,10 @@ if TYPE_CHECKING:
 T = TypeVar("T")
 Attributes = Mapping[str, Any]
 ANSWER_S = 30  # for one request, all of it
+MOST_ANSWER_BYTES = 8_000_000  # the longest lists of media and jobs are far below
 USER = "gearkeep"
 VERSION_NOT_SUPPORTED = 0x0503
+_PRINTER_STATES, _JOB_STATES = range(3, 6), range(3, 10)
 CHECK_PATH = "Check the path in its address; printers mostly have /ipp/print."
 
 
@@ -65,7 +67,7 @@ class Door:
             message["data"] = data
         try:
             async with asyncio.timeout(ANSWER_S):
-                return await self._client.execute(IppOperation(operation.value), message)
+                return _sound(operation, await self._client.execute(IppOperation(operation.value), message))
         except IPPConnectionUpgradeRequired as problem:
             raise LabelError(f"The printer {self.uri} takes encrypted connections only.", kind="printer-refused",
                              hint="Give its address with ipps://.") from problem
@@ -86,8 +88,21 @@ class Door:
             raise NoAnswer(str(problem.__cause__ or problem)) from problem
         except TimeoutError as problem:
             raise NoAnswer(f"no answer within {ANSWER_S} s") from problem
+        except UnicodeDecodeError as problem:  # aioipp takes what stands beside an HTTP error for a text
+            raise NoAnswer("it answered with an error and bytes that are no text") from problem
         except (OSError, ClientError) as problem:  # a connection that broke while the answer was read
             raise NoAnswer(str(problem)) from problem
+
+
+def _sound(operation: Operation, answer: dict[str, Any]) -> dict[str, Any]:
+    """The answer, where it has what every answer has to have (RFC 8011 clauses 4.2.1.2, 5.3.7, 5.4.11). Raises NoAnswer."""
+    printers, jobs = answer.get("printers", []), answer.get("jobs", [])
+    good = (all(one.get("printer-state", 3) in _PRINTER_STATES for one in printers)
+            and all(isinstance(one.get("job-id"), int) and one.get("job-state", 3) in _JOB_STATES for one in jobs)
+            and (operation is not Operation.PRINT_JOB or bool(jobs)))
+    if not good:
+        raise NoAnswer("it answered with numbers or states that IPP does not have")
+    return answer
 
 
 def _reason(problem: OSError) -> str:
@@ -101,13 +116,21 @@ def gone(uri: str, why: str) -> LabelError:
 
 
 def printer_uri(given: str) -> str:
-    """The address with the path that printers mostly have where it has none. Raises LabelError (bad-printer)."""
+    """The address with the path that printers mostly have where it has none. Raises LabelError (bad-printer).
+
+    Any host will do: the user names the printer. But no name or password before an @: they are not used, would be sent in
+    the clear, and the host behind them is easily overlooked.
+    """
     try:
         parts = urlsplit(given)
         # A line end inside would be taken out in silence, and another address asked than the one that is shown.
         good = parts.scheme in ("ipp", "ipps") and bool(parts.hostname) and parts.port != 0 and given.isprintable()
+        named = "@" in parts.netloc
     except ValueError:
-        good = False
+        good = named = False
+    if named:
+        raise LabelError("An address of a printer holds no name and no password.", kind="bad-printer",
+                         hint=f"Give {parts.scheme}://{parts.netloc.rpartition('@')[2]}{parts.path} alone.")
     if not good:
         raise LabelError(f"{given} is no address of a printer.", kind="bad-printer",
                          hint="Give ipp://HOST/ipp/print, or ipps:// for an encrypted connection.")
@@ -129,6 +152,23 @@ async def _refuse_redirect(_session: Any, _context: Any, seen: Any) -> None:
                      hint="If that is the printer's right address, give it yourself.")
 
 
+def _bounded_response() -> Any:
+    """aiohttp's answer, read no further than any printer's answer is long."""
+    from aiohttp import ClientPayloadError, ClientResponse
+
+    class Bounded(ClientResponse):
+        async def read(self) -> bytes:
+            held = bytearray()
+            async for part in self.content.iter_any():
+                held += part
+                if len(held) > MOST_ANSWER_BYTES:
+                    self.close()
+                    raise ClientPayloadError(f"its answer is longer than {MOST_ANSWER_BYTES // 1_000_000} MB")
+            return bytes(held)
+
+    return Bounded
+
+
 @asynccontextmanager
 async def door(uri: str) -> AsyncIterator[Door]:
     """A way to the printer at that address. Raises LabelError: no-printing where aioipp is missing, bad-printer."""
@@ -143,7 +183,8 @@ async def door(uri: str) -> AsyncIterator[Door]:
     # A kept connection that the printer closes meanwhile would leave a job in doubt, so each request has its own.
     watch = TraceConfig()
     watch.on_request_redirect.append(_refuse_redirect)
-    async with ClientSession(connector=TCPConnector(force_close=True), trace_configs=[watch]) as session:
+    async with ClientSession(connector=TCPConnector(force_close=True), trace_configs=[watch],
+                             response_class=_bounded_response()) as session:
         yield Door(address, IPP(address, request_timeout=ANSWER_S, session=session))
 
 

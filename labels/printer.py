@@ -156,7 +156,11 @@ async def ask_facts(printer: Door) -> PrinterFacts:
     except NoAnswer as problem:
         raise gone(printer.uri, str(problem)) from problem
     told: Iterable[Attributes] = answer["printers"]
-    return facts_of(printer.uri, next(iter(told), {}))
+    try:
+        return facts_of(printer.uri, next(iter(told), {}))
+    except (TypeError, ValueError, AttributeError, LookupError) as problem:
+        # Whatever stands there in the place of a number or a name: nothing is printed on its word.
+        raise gone(printer.uri, "it answers with facts that no printer has") from problem
 
 
 async def _facts(uri: str) -> PrinterFacts:

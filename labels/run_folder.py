@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -13,6 +14,7 @@ from labels.errors import LabelError
 from labels.run_log import LOG_NAME, Note, as_line, sync_folder, write_synced
 
 FORM = 1
+_PICTURE = re.compile(r"label-[0-9]{5,}\.png")
 NOT_TAKEN = "not-taken"
 
 
@@ -74,6 +76,8 @@ def told(folder: Path, notes: Sequence[Note]) -> tuple[RunHead, list[tuple[str, 
         for note in notes[1:]:
             line += 1
             if "label" in note:
+                if not _PICTURE.fullmatch(note["file"]):
+                    raise ValueError("a file of another folder")
                 labels.append((note["label"], note["file"]))
             elif "name" in note:
                 jobs[note["job"]] = RunJob(name=note["name"], labels=tuple(note["labels"]))

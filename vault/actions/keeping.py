@@ -151,6 +151,37 @@ def post_checkpoints(desk: Desk, folders: Sequence[Path]) -> Posted:
     return Posted(signed=signed, files=files, disagreeing=[], evidence={})
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Freshness:
+    """How much of the main journal the vault's newest checkpoint saw. time_s: of the last statement that it saw and that bears
+    one, None where none near its end does.
+    """
+
+    size: int
+    entries: int
+    time_s: int | None
+
+
+# So many entries are looked at for one that bears a time; parts of the catalogue bear none.
+_ENTRIES_WITH_A_TIME = 20
+
+
+def freshness(vault: Vault) -> Freshness | None:
+    """How far the newest checkpoint reaches, None where none was signed. A note bears no date of its own."""
+    with vault.reading() as session:
+        kept, entries = queries.checkpoints(session, MAIN), session.size()
+        if not kept:
+            return None
+        size = min(kept[-1][0], entries)
+        try:
+            times = (getattr(session.statement(place).body, "time_s", None)
+                     for place in range(size - 1, max(size - 1 - _ENTRIES_WITH_A_TIME, -1), -1))
+            return Freshness(size=kept[-1][0], entries=entries, time_s=next((at for at in times if at is not None), None))
+        except GearkeepError:
+            # The audit names what is wrong there.
+            return Freshness(size=kept[-1][0], entries=entries, time_s=None)
+
+
 def latest_checkpoint(vault: Vault) -> str | None:
     """The newest signed note of the main log, or None."""
     with vault.reading() as session:

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
+from vault.actions.dating import dated_back
 from vault.actions.doubt_findings import doubt_findings
 from vault.actions.held_rating import held_rating, missing_line
 from vault.actions.label_copies import HeldLabel, held_labels
@@ -170,21 +171,6 @@ def _driver_reads(record: Record) -> Finding:
         says=f"The driver did not take the settings: it {record.note}. The settings here are what it shall be set to.")
 
 
-# Whoever signs without a network may be days late, and clocks differ; more than this is worth a look.
-_LATE_S = 7 * 86_400
-
-
-def _dated_back(record: Record, before_s: int | None) -> list[Finding]:
-    if before_s is None or before_s - record.time_s < _LATE_S:
-        return []
-    days = (before_s - record.time_s) // 86_400
-    return [Finding(
-        rule="dated-back", severity=Severity.CARE, found=f"{days} days earlier", allowed="a later date",
-        source="gearkeep, vault/FORMAT.md, section Chain",
-        says="This version stands behind another one in the journal and bears a much earlier date: a wrong clock, or somebody "
-             "who dates back. The journal's order counts; ask the signer.")]
-
-
 def _conflict_finding(heads: tuple[Record, ...]) -> Finding:
     differ = settings_differ(heads)
     return Finding(
@@ -218,7 +204,7 @@ def view(session: Session, tag: str) -> View:
     named_findings = findings.copy()
     if now.revision != rating.revision:
         named_findings = list(check_gears(record.gears, rating, line=line, circuit=circuit))
-    findings += _dated_back(record, queries.latest_time_before(session, newest))
+    findings += dated_back(record, queries.latest_time_before(session, newest))
     if record.note and record.note.startswith(READS):
         findings.insert(0, _driver_reads(record))
     if len(heads) > 1:

@@ -10,6 +10,7 @@ from pathlib import Path
 from PIL import Image
 
 from labels.errors import LabelError
+from labels.ipp import printer_uri
 from labels.media import MEDIA, Medium
 from labels.print_run import Outcome, PrintRun, Progress, silent
 from labels.proof import proven
@@ -53,9 +54,16 @@ class _Name:
 
     @classmethod
     def parse(cls, text: str) -> _Name:
-        tag, digest, carries, why = text.split(".")
-        return cls(tag=tag, digest=digest, carries=carries == "full",
-                   why=None if why == "as-found" else IssueReason[why.upper()])
+        """Raises LabelError (bad-run)."""
+        try:
+            tag, digest, carries, why = text.split(".")
+            to_bytes(tag)
+            bytes.fromhex(digest)
+            return cls(tag=tag, digest=digest, carries=carries == "full",
+                       why=None if why == "as-found" else IssueReason[why.upper()])
+        except (GearkeepError, ValueError, KeyError) as problem:
+            raise LabelError(f"The print run names the label {text[:80]!r}, which is no name that this program gives.",
+                             kind="bad-run", hint="The folder was changed. Begin a new run for what is missing.") from problem
 
 
 def print_on(desk: Desk, wanted: Wanted, *, printer: str, folder: Path, medium: Medium, copies: int = 1,
@@ -68,10 +76,20 @@ def print_on(desk: Desk, wanted: Wanted, *, printer: str, folder: Path, medium: 
     return _send(desk, run, reprint_doubtful=False, progress=progress)
 
 
-def resume(desk: Desk, folder: Path, *, reprint_doubtful: bool = False, progress: Progress = silent) -> OnPrinter:
-    """Go on behind the last label confirmed. Labels in doubt are printed again only where that is asked for."""
+def resume(desk: Desk, folder: Path, *, reprint_doubtful: bool = False, printer: str | None = None,
+           progress: Progress = silent) -> OnPrinter:
+    """Go on behind the last label confirmed. Labels in doubt are printed again only where that is asked for.
+
+    printer: the address that the run has to be for. Raises LabelError (other-printer) before anybody is asked.
+    """
     desk.key()
-    return _send(desk, PrintRun.open(folder), reprint_doubtful=reprint_doubtful, progress=progress)
+    run = PrintRun.open(folder)
+    if printer is not None and printer_uri(printer) != run.head.printer:
+        raise LabelError(f"The print run in {folder} is for the printer {run.head.printer}, not for {printer}.",
+                         kind="other-printer", hint="Nothing was sent. If the folder is right, give its printer.")
+    for name in run.names:
+        _Name.parse(name)
+    return _send(desk, run, reprint_doubtful=reprint_doubtful, progress=progress)
 
 
 def _pictures(session: Session, tags: Sequence[str], wanted: Wanted, medium: Medium) -> Iterator[tuple[str, Image.Image]]:

@@ -31,7 +31,7 @@ class Scanned:
     """One label. problem: (kind, what, hint) when it cannot be trusted; then record is None and no figure is shown.
 
     newest: whether it is the vault's newest version, None when no vault was asked. as_of: for a reader without a
-    vault, how old the list of signers is. notes: what else was seen beside it.
+    vault, up to where its list of signers reaches. notes: what else was seen beside it.
     """
 
     source: str
@@ -117,7 +117,7 @@ def _offline(trust: TrustList, source: str, label: LabelText) -> Scanned:
                                 kind="other-vault", hint="Get the list of signers of that vault.")
     statement = verify(label.signed_bytes, log_id=trust.genesis.log_id, signers=trust.signers, place=trust.size,
                        place_known=False)
-    as_of = f"signer valid as of list {trust.size} of {day_of(trust.time_s)}"
+    as_of = f"signer valid as of list {trust.size}, whose newest entry about signers is of {day_of(trust.time_s)}"
     if statement.signer is not None and statement.signer.until_s is not None:
         # Without the vault its place is not known: only the label itself says that it was signed in time.
         as_of += f", until {day_of(statement.signer.until_s)}; signed in time by the label's own word"

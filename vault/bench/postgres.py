@@ -85,7 +85,7 @@ def append_postgres_figures(server: str, count: int, turns: int) -> list[Figure]
     one = sites[0]
     engine = make_engine(parse_address(one.address))
     try:
-        with engine.begin() as connection:
+        with engine.connect().execution_options(writing=True) as connection, connection.begin():
             connection.exec_driver_sql("CREATE TABLE bench_rows (digest bytea PRIMARY KEY, signed bytea NOT NULL)")
         rows = new_luminaires(one, count + 1)
         turned = [(_together(_append_ours, [(one.address, new_luminaires(one, count + 1)) for _ in sites]),

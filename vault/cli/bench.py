@@ -10,10 +10,10 @@ from vault.cli.shell import command, json_text, say, table
 
 
 @command(example="gearkeep bench --luminaires 1000000 --versions 3 --rows 100000 --json")
-@click.option("--luminaires", type=click.IntRange(100), default=1500, show_default=True, help="In the vault that is made for it.")
+@click.option("--luminaires", type=click.IntRange(100), default=1000, show_default=True, help="In the vault that is made for it.")
 @click.option("--versions", type=click.IntRange(1, 20), default=3, show_default=True, help="Of each luminaire.")
 @click.option("--rows", type=click.IntRange(100), default=1000, show_default=True, help="Of the schedule that is handed over.")
-@click.option("--turns", type=click.IntRange(1), default=5, show_default=True, help="Of each figure and its limit, alternating.")
+@click.option("--turns", type=click.IntRange(1), default=3, show_default=True, help="Of each figure and its limit, alternating.")
 @click.option("--server", help="A database on a PostgreSQL server, postgresql+psycopg://USER@HOST/DATABASE, for appends by four "
               "writers; sites of the bench's own are made there and taken away.")
 @click.option("--folder", type=click.Path(path_type=Path, exists=True, file_okay=False),

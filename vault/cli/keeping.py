@@ -56,9 +56,22 @@ def _audit_json(done: Any, checkpoint: str | None, evidence: str | None) -> dict
 def _held_lines(done: Any) -> list[str]:
     good = sum(one.verdict.value == "consistent" for one in done.held)
     lines = [f"{good} of {len(done.held)} checkpoints agree with the journal."] if done.held else []
+    seen = [one.said.size for one in done.held if one.said is not None and one.log == 0 and one.verdict.value == "consistent"]
+    if seen and max(seen) < done.result.sizes[0]:
+        lines.append(f"The newest of them saw {max(seen)} of {done.result.sizes[0]} entries; of what came later they say "
+                     "nothing.")
     if done.strangers:
         lines.append(f"{done.strangers} of other vaults in the same folder were passed over.")
     return lines
+
+
+def _freshness_line(newest: Any) -> str:
+    if newest is None:
+        return "No checkpoint was ever signed here. Sign one, and keep it outside: gearkeep checkpoint."
+    from vault.trust.signers import day_of
+
+    of_day = "" if newest.time_s is None else f", the last of them of {day_of(newest.time_s)}"
+    return f"The vault's newest checkpoint saw {newest.size} of {newest.entries} entries{of_day}."
 
 
 @command(example="gearkeep audit --checkpoint from-the-binder.txt")
@@ -71,7 +84,7 @@ def audit(files: tuple[Path, ...], evidence: Path, as_json: bool) -> int:
 
     Only a checkpoint kept elsewhere shows that entries were taken off the end or an old copy was restored.
     """
-    from vault.actions.keeping import examine, latest_checkpoint
+    from vault.actions.keeping import examine, freshness, latest_checkpoint
 
     vault = open_vault()
     done = examine(vault, files, Progress("Verifying"))
@@ -82,6 +95,8 @@ def audit(files: tuple[Path, ...], evidence: Path, as_json: bool) -> int:
     else:
         say(f"{result.statements} statements verified, {len(result.faults)} problems.",
             *(f"  {fault.what}: {fault.where}: {fault.why}" for fault in result.faults), *_held_lines(done), *loud)
+        if not result.faults:
+            say(_freshness_line(freshness(vault)))
         if not files:
             say("No checkpoint from outside was given; give one with --checkpoint FILE to rule out a rollback.")
     return 1 if result.faults else 0

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from vault.cli.shell import command, desk, json_text, say, table
+from vault.cli.shell import command, desk, json_text, say, table, visible
 
 if TYPE_CHECKING:
     from vault.actions.print_on import OnPrinter
@@ -27,7 +27,7 @@ class Telling:
         self._said, self._at = says, now
         rate = confirmed / (now - self._start)
         left = f", {(total - confirmed) / rate:.0f} s left" if confirmed else ""
-        click.echo(f"Printing: {confirmed} of {total} confirmed{left}; {says}", err=True)
+        click.echo(visible(f"Printing: {confirmed} of {total} confirmed{left}; {says}"), err=True)
 
 
 def say_run(run: OnPrinter, as_json: bool, more: dict[str, Any] | None = None) -> int:
@@ -85,9 +85,10 @@ def show(uri: str, as_json: bool) -> None:
 @command(printer, example="gearkeep --key anna.key printer resume print-run-1")
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option("--reprint-doubtful", is_flag=True, help="Print labels again of which nobody knows whether they came out.")
-def resume(folder: Path, reprint_doubtful: bool, as_json: bool) -> int:
-    """Go on with a print run behind the last label that the printer confirmed."""
+@click.option("--printer", "printer_uri", metavar="URI", help="The printer that the run has to be for; give it where others may "
+              "write into the folder.")
+def resume(folder: Path, reprint_doubtful: bool, printer_uri: str | None, as_json: bool) -> int:
+    """Go on with a print run behind the last label that the printer confirmed, at the printer that the folder names."""
     from vault.actions.print_on import resume as act
 
-    return say_run(act(desk(), folder, reprint_doubtful=reprint_doubtful,
-                       progress=Telling()), as_json)
+    return say_run(act(desk(), folder, reprint_doubtful=reprint_doubtful, printer=printer_uri, progress=Telling()), as_json)

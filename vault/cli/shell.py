@@ -30,7 +30,7 @@ CLOCK_TOLERANCE_S = 600
 
 def json_text(value: object) -> str:
     """JSON as every command prints it."""
-    return json.dumps(value, indent=2, ensure_ascii=False)
+    return visible(json.dumps(value, indent=2, ensure_ascii=False))
 
 
 def _report(problem: Any, as_json: bool) -> int:
@@ -181,11 +181,19 @@ def refuse_existing(*paths: Path, overwrite: bool = False) -> None:
 def visible(text: str) -> str:
     """A text whose every character is seen: what would steer a terminal or turn the direction of writing is spelled out.
 
-    Lines and tabs stay as they are.
+    Lines and tabs stay as they are. It is spelled as JSON spells it, so that JSON stays what it was.
     """
-    if text.isprintable():
+    if text.translate(_LINES_AND_TABS).isprintable():
         return text
-    return "".join(one if one.isprintable() or one in "\n\t" else f"\\u{ord(one):04x}" for one in text)
+    return "".join(one if one.isprintable() or one in "\n\t" else _spelled(one) for one in text)
+
+
+_LINES_AND_TABS = {ord("\n"): None, ord("\t"): None}
+
+
+def _spelled(one: str) -> str:
+    units = one.encode("utf-16-be", "surrogatepass")
+    return "".join(f"\\u{units[at : at + 2].hex()}" for at in range(0, len(units), 2))
 
 
 def say(*lines: str) -> None:
@@ -201,10 +209,12 @@ def table(headings: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
         from rich.box import SIMPLE
         from rich.console import Console
         from rich.table import Table
+        from rich.text import Text
 
         drawn = Table(*headings, box=SIMPLE, show_edge=False)
         for row in cells:
-            drawn.add_row(*row)
+            # As Text: what stands in brackets is part of a name, not rich's markup.
+            drawn.add_row(*map(Text, row))
         Console().print(drawn)
         return
     widths = [max(len(line[i]) for line in [list(headings), *cells]) for i in range(len(headings))]
@@ -242,6 +252,6 @@ class Progress:
         self._shown = now
         left = spent / done * (total - done) if done else 0.0
         end = "\r" if sys.stderr.isatty() and done < total else "\n"
-        click.echo(f"{self._what}: {done} of {total}, {done / spent:.0f} a second, {left:.0f} s left   ", err=True,
+        click.echo(f"{visible(self._what)}: {done} of {total}, {done / spent:.0f} a second, {left:.0f} s left   ", err=True,
                    nl=False)
         click.echo(end, err=True, nl=False)

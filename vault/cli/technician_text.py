@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import json
+import time
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from vault.actions.dating import dated_ahead
 from vault.actions.luminaire import View, change_class_words, full_gears
 from vault.cli.shell import finding_lines
-from vault.domain.findings import Severity, Verdict
+from vault.domain.findings import Finding, Severity, Verdict
 from vault.domain.record import ChangeClass, Record
 from vault.domain.schema import plain, words
 from vault.domain.settings import Gear
@@ -64,6 +66,10 @@ def _record_lines(record: Record, signer: str, digest: bytes) -> list[str]:
             f"digest {' '.join(digits[i : i + 4] for i in range(0, 16, 4))}", *_note_lines(record)]
 
 
+def _ahead(record: Record) -> list[Finding]:
+    return dated_ahead(record, int(time.time()))
+
+
 def _standing_lines(seen: View) -> list[str]:
     lines = ["RETIRED: out of service for good."] if seen.retired else []
     if seen.conflict:
@@ -80,8 +86,9 @@ def view_lines(seen: View) -> list[str]:
         lines.append(f"PROVISIONAL until a second signer approves: {', '.join(sorted(seen.open_stops))}.")
     for gear in full_gears(seen.record):
         lines += ["", *gear_lines(gear, seen.line)]
-    lines += ["", "FINDINGS" if seen.findings else "No findings: the settings agree with the type's rating."]
-    lines += finding_lines(seen.findings)
+    findings = [*seen.findings, *_ahead(seen.record)]
+    lines += ["", "FINDINGS" if findings else "No findings: the settings agree with the type's rating."]
+    lines += finding_lines(findings)
     lines += [f"  approved by {a.signer} as {change_words(a.change_class)}: {', '.join(sorted(a.accepts))} – {a.because}"
               for a in seen.approvals]
     return lines + _label_lines(seen)
@@ -115,7 +122,8 @@ def view_json(seen: View) -> dict[str, Any]:
     return {
         "tag": seen.tag, "version": seen.record.version, "verified": True, "signer": seen.signer_code,
         "settings": [plain(gear) for gear in seen.record.gears], "rating": plain(seen.rating) if seen.rating_held else None,
-        "findings": [f.as_json() for f in seen.findings], "provisional": seen.provisional, "conflict": seen.conflict,
+        "findings": [f.as_json() for f in (*seen.findings, *_ahead(seen.record))],
+        "provisional": seen.provisional, "conflict": seen.conflict,
         "retired": seen.retired, "open_stops": sorted(seen.open_stops), "record": plain(seen.record),
         "digest": seen.statement.digest.hex(), "entry": seen.row.seq,
         "address_numbered_from": seen.line.addresses_from if seen.line else 0,
@@ -144,13 +152,15 @@ def scanned_lines(one: Scanned) -> list[str]:
         lines.insert(1, f"read from {one.source}")
     if one.as_of is not None:
         lines.append("Addresses are numbered from 0 here, as on the bus; the label says how the site numbers them.")
-        lines.append("A newer version may exist: offline that cannot be told. Ask the vault before you set a driver by this.")
+        lines.append("A newer version may exist, and its signer's key may have been withdrawn since: offline neither can be "
+                     "told. Ask the vault before you set a driver by this.")
     if one.newest is False:
         lines.append(f"The label shows version {one.record.version}; the vault's newest is version {one.newest_version}. "
                      + ("Its settings are still the same." if one.current else
                         "STOP: ITS SETTINGS HAVE CHANGED. Use the vault's: gearkeep show."))
     if one.seen is not None:
         lines += _standing_lines(one.seen)
+    lines += finding_lines(_ahead(one.record))
     open_stops = one.seen.open_stops if one.seen else one.record.open_stop_names
     if open_stops:
         lines.append(f"PROVISIONAL: not approved: {', '.join(sorted(open_stops))}.")
@@ -171,7 +181,8 @@ def scanned_json(one: Scanned) -> dict[str, Any]:
         "record": plain(record) if record else None, "as_of": one.as_of,
         "provisional": bool(one.seen.open_stops if one.seen else record.open_stop_names) if record else None,
         "retired": one.seen.retired if one.seen else None, "conflict": one.seen.conflict if one.seen else None,
-        "problem": {"kind": kind, "what": what, "hint": hint} if kind else None, "notes": list(one.notes),
+        "problem": {"kind": kind, "what": what, "hint": hint} if kind else None,
+        "notes": [*one.notes, *(finding.says for finding in (_ahead(record) if record else ()))],
     }
 
 

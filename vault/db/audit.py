@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Table, select
+from sqlalchemy import Table, func, select
 
 from vault.db.bulk_rows import roomy, write_rows
 from vault.db.doubts import doubtful_entries
@@ -16,7 +16,7 @@ from vault.db.queries import checkpoints
 from vault.db.quick_walk import Quickly, walk_quickly
 from vault.db.replay import Fault, Replay, place_name
 from vault.db.session import Session
-from vault.db.tables import MAIN, PROJECTIONS, STOCK
+from vault.db.tables import MAIN, PROJECTIONS, STOCK, journal
 from vault.errors import GearkeepError
 from vault.trust.note import open_note, parse_checkpoint
 from vault.trust.statements import Genesis
@@ -174,6 +174,7 @@ def run_audit(session: Session, kept: Sequence[Kept] = (), progress: Progress = 
         for log in (MAIN, STOCK) if quick is None else (STOCK,):
             _walk_log(session, replay, log, faults, step)
         faults += _doubtful(session)
+        faults += _replayed(session)
         faults += _own_checkpoints(session, replay)
     except (TypeError, ValueError, AttributeError, KeyError, IndexError, OverflowError):
         # Values of any kind come out of a damaged page.
@@ -200,6 +201,20 @@ def _doubtful(session: Session) -> Iterator[Fault]:
     except GearkeepError:
         # Statements about signers that do not verify are named by the walk.
         return
+
+
+def _replayed(session: Session) -> Iterator[Fault]:
+    """Statements that stand in the journal more than once: a movement of stock would count twice. The tables forbid it, but
+    whoever owns them can allow it.
+    """
+    twice = select(journal.c.digest).group_by(journal.c.digest).having(func.count() > 1)
+    places = select(journal.c.digest, journal.c.log, journal.c.seq).where(journal.c.digest.in_(twice))
+    first: dict[bytes, str] = {}
+    for digest, log, seq in session.connection.execute(places.order_by(journal.c.log, journal.c.seq)):
+        where = place_name(log, seq)
+        if bytes(digest) in first:
+            yield Fault(what="journal", where=where, why=f"replayed: it is {first[bytes(digest)]} once more")
+        first.setdefault(bytes(digest), where)
 
 
 def _log_state(session: Session, replay: Replay) -> Iterator[Fault]:

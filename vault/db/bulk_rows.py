@@ -60,10 +60,10 @@ def write_tuples(connection: Connection, table: Table, rows: Sequence[tuple[Any,
     if not rows:
         return
     way = _way(table)
-    if connection.dialect.name == "sqlite":
-        connection.exec_driver_sql(way.insert, list(rows))
-        return
     driver: Any = connection.connection.driver_connection
+    if connection.dialect.name == "sqlite":
+        driver.executemany(way.insert, rows)
+        return
     with driver.cursor() as cursor, cursor.copy(way.copy) as copy:
         copy.set_types(way.types)
         for row in rows:

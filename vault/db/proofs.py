@@ -5,9 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from sqlalchemy import bindparam, select
-
-from vault.db import tables
 from vault.db.engine import blob
 from vault.db.session import Session
 from vault.db.tables import MAIN
@@ -15,8 +12,15 @@ from vault.errors import GearkeepError
 from vault.trust import merkle
 from vault.trust.cose import digest as digest_of
 
-_J = tables.journal.c
-_ROWS = select(_J.seq, _J.signed, _J.nodes).where(_J.log == bindparam("log"), _J.seq.in_(bindparam("places", expanding=True)))
+_COLUMNS = "SELECT seq, signed, nodes FROM journal WHERE log = {mark} AND seq "
+
+
+def _rows(session: Session, log: int, places: list[int]) -> dict[int, Any]:
+    raw: Any = session.connection.connection.driver_connection
+    if session.connection.dialect.name == "sqlite":
+        query = _COLUMNS.format(mark="?") + f"IN ({', '.join('?' * len(places))})"
+        return {row[0]: row for row in raw.execute(query, (log, *places))}
+    return {row[0]: row for row in raw.execute(_COLUMNS.format(mark="%s") + "= ANY (%s)", (log, places))}
 
 
 def _from_rows(session: Session, log: int, make: Callable[[merkle.ReadNode], Any]) -> Any:
@@ -29,14 +33,14 @@ def _from_rows(session: Session, log: int, make: Callable[[merkle.ReadNode], Any
     # Which nodes a proof reads depends on its sizes alone, so a first pass over nothing finds them.
     make(note)
     places = {merkle.node_location(level, index)[0] if level else index for level, index in wanted}
-    rows = {row.seq: row for row in session.connection.execute(_ROWS, {"log": log, "places": sorted(places)})}
+    rows = _rows(session, log, sorted(places))
 
     def read(level: int, index: int) -> bytes:
         place, offset = merkle.node_location(level, index) if level else (index, 0)
         row = rows.get(place)
         if row is None:
             raise GearkeepError(f"The journal has no entry {place}.", kind="not-found", hint="Run: gearkeep audit.")
-        return blob(row.nodes)[offset : offset + merkle.HASH_BYTES] if level else digest_of(blob(row.signed))
+        return blob(row[2])[offset : offset + merkle.HASH_BYTES] if level else digest_of(blob(row[1]))
 
     return make(read)
 

@@ -10,6 +10,7 @@ from sqlalchemy import ColumnElement, bindparam, exists, func, or_, select
 
 from vault.db import tables
 from vault.db.engine import blob
+from vault.db.prepared import Prepared
 from vault.db.session import Session
 from vault.domain.record import Reason, Record
 from vault.domain.tag import from_bytes, shown
@@ -46,16 +47,15 @@ def _is_head() -> ColumnElement[bool]:
     return ~exists().where(p.c.prefix == tables.record.c.prefix)
 
 
-# Built once: composing a query anew costs more than running it.
 _R, _J = tables.record.c, tables.journal.c
-_VERSIONS = select(*_RECORD).where(_R.tag == bindparam("tag")).order_by(_R.version, _R.seq)
-_HEADS = (select(*_RECORD, _J.signed).join(tables.journal, (_J.log == tables.MAIN) & (_J.seq == _R.seq))
-          .where(_R.tag == bindparam("tag"), _is_head()).order_by(_R.seq))
+_VERSIONS = Prepared(select(*_RECORD).where(_R.tag == bindparam("tag")).order_by(_R.version, _R.seq))
+_HEADS = Prepared(select(*_RECORD, _J.signed).join(tables.journal, (_J.log == tables.MAIN) & (_J.seq == _R.seq))
+                  .where(_R.tag == bindparam("tag"), _is_head()).order_by(_R.seq))
 
 
 def versions_of(session: Session, tag: str) -> list[RecordRow]:
     """Every version of a tag, oldest first."""
-    return [RecordRow(**row._mapping) for row in session.connection.execute(_VERSIONS, {"tag": tag})]
+    return [RecordRow(*row) for row in _VERSIONS.rows(session.connection, tag=tag)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,8 +87,7 @@ def verified_heads(session: Session, tag: str) -> list[Head]:
 
     Raises VerificationError: what `Session.verified` raises, and bad-index, also where the luminaire has no head at all.
     """
-    heads = [(RecordRow(*found[:-1]), blob(found.signed), found.seq) for found in
-             session.connection.execute(_HEADS, {"tag": tag})]
+    heads = [(RecordRow(*found[:-1]), blob(found[-1]), found[0]) for found in _HEADS.rows(session.connection, tag=tag)]
     if not heads:
         raise bad_index(f"it names no newest version of {shown(tag)}")
     return [Head(row=row, statement=_held(row, session.verified(signed, seq))) for row, signed, seq in heads]

@@ -12,10 +12,12 @@ from sqlalchemy import Connection, Engine, bindparam, func, select
 
 from vault.db import server, tables
 from vault.db.address import Address, parse_address
+from vault.db.bulk_rows import write_rows, write_tuples
 from vault.db.engine import blob, make_engine
 from vault.db.migrate import check_schema, current_revision, head_revision, upgrade
 from vault.db.plain_errors import connection_lost, plain_errors
-from vault.db.projections import insert_rows, rows_of
+from vault.db.prepared import Prepared
+from vault.db.projections import rows_of
 from vault.db.replica import Lag, lag
 from vault.db.table_past import TablePast
 from vault.db.tables import MAIN, STOCK
@@ -34,11 +36,10 @@ if TYPE_CHECKING:
     from vault.db.one_append import Appender
 
 _J = tables.journal.c
-_LAST = select(func.max(_J.seq)).where(_J.log == bindparam("log"))
-_NODE = select(_J.signed, _J.nodes).where(_J.log == bindparam("log"), _J.seq == bindparam("seq"))
-_SIGNED = select(_J.signed).where(_J.log == bindparam("log"), _J.seq == bindparam("seq"))
-_PLACE = select(_J.log, _J.seq).where(_J.digest == bindparam("digest"))
-_INSERT = tables.journal.insert()
+_LAST = Prepared(select(func.max(_J.seq)).where(_J.log == bindparam("log")))
+_NODE = Prepared(select(_J.signed, _J.nodes).where(_J.log == bindparam("log"), _J.seq == bindparam("seq")))
+_SIGNED = Prepared(select(_J.signed).where(_J.log == bindparam("log"), _J.seq == bindparam("seq")))
+_PLACE = Prepared(select(_J.log, _J.seq).where(_J.digest == bindparam("digest")))
 
 
 class Session:
@@ -75,7 +76,7 @@ class Session:
 
     def size(self, log: int = MAIN) -> int:
         """How many entries a journal holds."""
-        last = self.connection.execute(_LAST, {"log": log}).scalar()
+        last = _LAST.value(self.connection, log=log)
         return 0 if last is None else int(last) + 1
 
     def read_node(self, log: int) -> Any:
@@ -83,11 +84,11 @@ class Session:
 
         def read(level: int, index: int) -> bytes:
             row_number, offset = merkle.node_location(level, index) if level else (index, 0)
-            row = self.connection.execute(_NODE, {"log": log, "seq": row_number}).first()
+            row = _NODE.one(self.connection, log=log, seq=row_number)
             if row is None:
                 raise GearkeepError(f"The journal has no entry {row_number}: a part of its tree is missing.", kind="damaged",
                                     hint="Run: gearkeep audit. Restore a backup.")
-            return blob(row.nodes)[offset : offset + 32] if level else digest_of(blob(row.signed))
+            return blob(row[1])[offset : offset + 32] if level else digest_of(blob(row[0]))
 
         return read
 
@@ -97,15 +98,15 @@ class Session:
 
     def place_of(self, digest: bytes) -> tuple[int, int] | None:
         """(log, place) of a statement, or None."""
-        row = self.connection.execute(_PLACE, {"digest": digest}).first()
-        return (row.log, row.seq) if row else None
+        row = _PLACE.one(self.connection, digest=digest)
+        return (row[0], row[1]) if row else None
 
     def statement(self, seq: int, log: int = MAIN) -> Statement:
         """The statement at a place, verified anew. Raises VerificationError, or GearkeepError when there is none."""
-        row = self.connection.execute(_SIGNED, {"log": log, "seq": seq}).first()
+        row = _SIGNED.one(self.connection, log=log, seq=seq)
         if row is None:
             raise GearkeepError(f"The journal has no entry {seq}.", kind="not-found", hint="Run: gearkeep audit.")
-        return self.verified(blob(row.signed), seq, log)
+        return self.verified(blob(row[0]), seq, log)
 
     def verified(self, signed: bytes, seq: int, log: int = MAIN) -> Statement:
         """What the signed bytes of an entry say, verified anew. Raises VerificationError."""
@@ -171,11 +172,9 @@ class Session:
             server.append(self.connection, log, seq, statement, rows_of(seq, statement))
             return
         nodes = merkle.nodes_for_append(seq, statement.digest, self.read_node(log))
-        self.connection.execute(_INSERT, {
-            "log": log, "seq": seq, "kind": int(statement.kind), "key_id": statement.key_id,
-            "digest": statement.digest, "signed": statement.signed_bytes, "nodes": nodes,
-        })
-        insert_rows(self.connection, rows_of(seq, statement))
+        write_tuples(self.connection, tables.journal, [(log, seq, int(statement.kind), statement.key_id, statement.digest,
+                                                        statement.signed_bytes, nodes)])
+        write_rows(self.connection, rows_of(seq, statement))
 
     def found(self, signed_genesis: bytes) -> None:
         """Write the first entry of a new vault."""

@@ -8,6 +8,7 @@ import io
 import os
 import sys
 import tempfile
+import unicodedata
 from pathlib import Path
 
 from vault.errors import GearkeepError
@@ -42,7 +43,8 @@ def _text(path: Path) -> str:
         raise FileProblem(f"{path.name} is not in UTF-8: line {line} holds a byte that is none", save_as) from error
     if "\0" in text:
         raise FileProblem(f"{path.name} holds zero bytes and is not in UTF-8", save_as)
-    return text
+    # Some programs write é as e and an accent; what is signed is in composed form (vault/FORMAT.md), so both mean the same.
+    return unicodedata.normalize("NFC", text)
 
 
 def _delimiter(path: Path, heading: str) -> str:

@@ -44,6 +44,10 @@ def read_cells(cells: Mapping[str, str], line: Line | None) -> tuple[dict[str, A
     bad: list[Bad] = []
     for name, cell in cells.items():
         if name.startswith(EXTRA):
+            if not cell.isprintable():
+                bad.append(Bad(column=name, problem=f"{cell!r} holds characters that cannot be seen",
+                               allowed="printable characters"))
+                continue
             values[f"settings.extras.{name.removeprefix(EXTRA)}"] = cell
             continue
         column = GEAR_COLUMNS.get(name)
