@@ -102,6 +102,7 @@ class MemoryPast:
         reason = Reason(values["reason"])
         if isinstance(digest, bytes) and len(digest) == DIGEST_BYTES and isinstance(version, int) and 0 <= version < _NONE:
             self._records.add(tag, digest, version, reason, author)
+            self._odd_authors.pop(digest, None)
         else:
             self._odd.setdefault(tag, []).append((digest, StoredVersion(version, reason, tag)))
             self._odd_authors[digest] = author
