@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from sqlalchemy import Connection, Table
+from sqlalchemy import Table
 
 from vault.db import tables
 from vault.domain.record import Record
@@ -128,12 +128,3 @@ def rows_of(seq: int, statement: Statement) -> Iterator[Row]:
         name = {Kind.RATING: "code", Kind.DRIVER_MODEL: "model"}.get(statement.kind, "name")
         yield tables.catalogue, {"seq": seq, "kind": int(statement.kind), "name": getattr(body, name),
                                  "revision": body.revision, "digest": statement.digest}
-
-
-def insert_rows(connection: Connection, rows: Iterator[Row]) -> None:
-    """Write index rows, those of one table together."""
-    grouped: dict[Table, list[dict[str, Any]]] = {}
-    for table, row in rows:
-        grouped.setdefault(table, []).append(row)
-    for table, found in grouped.items():
-        connection.execute(table.insert(), found)

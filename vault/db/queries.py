@@ -142,13 +142,6 @@ def issued(session: Session, tags: Sequence[str]) -> list[str]:
     return sorted(session.connection.execute(select(r.tag).where(r.tag.in_(tags)).distinct()).scalars())
 
 
-def tags_for_reference(session: Session, reference: str) -> list[str]:
-    """Tags whose head bears a drawing reference."""
-    r = tables.record
-    return list(session.connection.execute(
-        select(r.c.tag).where(r.c.reference == reference, _is_head()).distinct()).scalars())
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CatalogueRow:
     """One revision of a rating, driver model, circuit or line."""
