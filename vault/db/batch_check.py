@@ -11,10 +11,12 @@ from sqlalchemy import Connection, Engine, Table
 
 from vault.db.address import Address
 from vault.db.engine import make_engine
+from vault.db.plain_errors import plain_errors
 from vault.db.projections import rows_of
 from vault.db.session import Session
 from vault.db.table_past import TablePast
 from vault.db.tables import MAIN, PROJECTIONS
+from vault.db.trusted import Trusted
 from vault.domain.record import Record
 from vault.errors import GearkeepError
 from vault.trust import merkle
@@ -47,6 +49,8 @@ class BatchAnswer:
 
 class _Here(threading.local):
     engine: Engine
+    # Signers' statements that an earlier batch of this worker verified.
+    trusted: Trusted | None = None
 
 
 _here = _Here()
@@ -75,8 +79,11 @@ def _rows(connection: Connection, query: str, batch: Batch) -> list[tuple[Any, .
 def check_batch(batch: Batch) -> BatchAnswer | None:
     """The answer of a batch that is good in everything that can be told from it, else None."""
     try:
-        with _here.engine.connect() as connection, connection.begin():
-            return _checked(Session(connection), batch)
+        with plain_errors(), _here.engine.connect() as connection, connection.begin():
+            session = Session(connection, _here.trusted)
+            answer = _checked(session, batch)
+            _here.trusted = session.trusted()
+            return answer
     except (GearkeepError, TypeError, ValueError, AttributeError, KeyError, IndexError, OverflowError):
         # The careful walk says what it is.
         return None

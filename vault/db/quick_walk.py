@@ -24,9 +24,11 @@ from vault.db import tables
 from vault.db.address import Address
 from vault.db.batch_check import Batch, BatchAnswer, check_batch, prepare
 from vault.db.file_faults import file_faults
+from vault.db.plain_errors import plain_errors
 from vault.db.replay import Tree
 from vault.db.session import Session
 from vault.db.tables import MAIN
+from vault.db.worker_life import stay_with_caller
 from vault.domain.record import MAY_FOLLOW, Reason
 from vault.errors import GearkeepError
 from vault.trust.statements import Kind
@@ -37,6 +39,7 @@ LEAST_ENTRIES = 6000
 
 
 def _begin(address: Address) -> None:
+    stay_with_caller()
     # What a batch builds holds no circles, and looking for them takes a tenth of the time.
     gc.disable()
     prepare(address)
@@ -83,7 +86,8 @@ def walk_quickly(session: Session, address: Address, how: Quickly, progress: Cal
         signers_good = bool(session.signers.everyone())
     except GearkeepError:
         return None
-    if size < how.least_entries or not signers_good or _holds(session, Kind.RECOVERY) or not _rows_in_range(session, size):
+    if (size < how.least_entries or not signers_good or _holds(session, Kind.RECOVERY) or _entries(session) != size
+            or not _rows_in_range(session, size)):
         return None
     batches = [Batch(start=start, end=min(start + (1 << how.levels), size), levels=how.levels)
                for start in range(0, size, 1 << how.levels)]
@@ -146,8 +150,10 @@ def file_is_good(address: Address) -> bool:
 
     engine = make_engine(address)
     try:
-        with engine.connect() as connection, connection.begin():
+        with plain_errors(), engine.connect() as connection, connection.begin():
             return not any(True for _ in file_faults(connection, kinds=False))
+    except GearkeepError:
+        return False
     finally:
         engine.dispose()
 
@@ -156,6 +162,11 @@ def _holds(session: Session, kind: Kind) -> bool:
     # Records that a recovery accepts follow rules of their own.
     return session.connection.execute(text("SELECT 1 FROM journal WHERE log = 0 AND kind = :kind LIMIT 1"),
                                       {"kind": int(kind)}).first() is not None
+
+
+def _entries(session: Session) -> int:
+    """Rows of the main journal under whatever number: each batch finds its own, so that as many as those are all."""
+    return int(session.connection.execute(text("SELECT count(*) FROM journal WHERE log = 0")).scalar_one())
 
 
 def _rows_in_range(session: Session, size: int) -> bool:
