@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import Path
 
 import make
 import pytest
+from click.testing import CliRunner
 from postgres_server import Server
 
+from vault.cli.main import main
 from vault.db.address import parse_address
 from vault.db.audit import run_audit
 from vault.db.session import Vault, create
@@ -131,3 +134,11 @@ def test_a_server_that_cannot_be_used_says_why(server: Server, address: str, kin
         Vault(address.replace("PASSWORD", server.password).replace("PORT", str(server.port)))
     assert problem.value.kind == kind and word in problem.value.what and problem.value.hint
     assert server.password not in problem.value.what
+
+
+def test_a_new_vault_is_told_without_its_password(server: Server, tmp_path: Path) -> None:
+    """What init prints may stand on a screen or in a log."""
+    address = server.url("sites", site="told")
+    done = CliRunner().invoke(main, ["--vault", address, "init", "--host", "lx.example.eu", "--site", "Told", "--keys",
+                                     str(tmp_path / "keys")], env={"GEARKEEP_PASSPHRASE": "wet socks 12"})
+    assert done.exit_code == 0 and "site=told" in done.output and server.password not in done.output

@@ -35,6 +35,7 @@ def init(host: str, site: str, keys_folder: Path | None, recovery: str, as_json:
     The recovery key is shown once: print it, lock it away, keep it nowhere else.
     """
     from vault.actions.setup import found_vault
+    from vault.db.address import parse_address
 
     needed, count = _recovery(recovery)
     beside = Path() if "://" in vault_address() else Path(vault_address()).resolve().parent
@@ -43,12 +44,13 @@ def init(host: str, site: str, keys_folder: Path | None, recovery: str, as_json:
                        recovery_needed=needed, recovery_count=count, now_s=int(time.time()))
     cost = len(host) - HOST_BUDGET
     if as_json:
-        say(json_text({"vault": vault_address(), "log_id": done.genesis.log_id.hex(), "authority": done.fingerprint,
+        say(json_text({"vault": str(parse_address(vault_address())), "log_id": done.genesis.log_id.hex(),
+                       "authority": done.fingerprint,
                        "authority_key": str(done.authority_file), "checkpoint_key": str(done.checkpoint_file),
                        "recovery_keys": list(done.recovery_papers), "recovery_needed": needed,
                        "recovery_fingerprints": list(done.recovery_fingerprints)}))
         return
-    say(f"Made {vault_address()} for {site}.",
+    say(f"Made {parse_address(vault_address())} for {site}.",
         f"Authority key   {done.authority_file}   (grants roles, signs ratings and driver models)",
         f"Checkpoint key  {done.checkpoint_file}   (signs the journal's size and root)",
         f"Authority fingerprint  {done.fingerprint}",
