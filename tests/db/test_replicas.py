@@ -39,8 +39,8 @@ def pair() -> Iterator[Pair]:
     with running_server() as main, new_server(FAST) as copy:
         main.sql("CREATE DATABASE lights")
         copy.password = main.password
-        copy.run("pg_basebackup", "-D", str(copy.data), "-R", "-X", "stream", "-c", "fast", "-h", "127.0.0.1", "-p", str(main.port),
-                 "-U", "gearkeep_tests", env={"PGPASSWORD": main.password})
+        copy.run("pg_basebackup", "-D", str(copy.data), "-R", "-X", "stream", "-c", "fast", "-h", "127.0.0.1",
+                 "-p", str(main.port), "-U", "gearkeep_tests", env={"PGPASSWORD": main.password})
         copy.start()
         yield Pair(main, copy)
         copy.stop()

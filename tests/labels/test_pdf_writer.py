@@ -178,7 +178,9 @@ def test_ctrl_c_ends_every_process(tmp_path: Path) -> None:
     (tmp_path / "long.py").write_text(LONG)
     (tmp_path / "out").mkdir()
     paths = os.pathsep.join([str(Path(__file__).parent), str(Path(__file__).parents[2])])
-    running = subprocess.Popen([sys.executable, tmp_path / "long.py", tmp_path / "out" / "labels.pdf"], text=True,
+    # A test run in the background hands down an ignored SIGINT; a person at a terminal has none.
+    command = ["/usr/bin/env", "--default-signal=INT", sys.executable, tmp_path / "long.py", tmp_path / "out" / "labels.pdf"]
+    running = subprocess.Popen(command, text=True,
                                stdout=subprocess.PIPE, stderr=subprocess.PIPE, env={**os.environ, "PYTHONPATH": paths},
                                start_new_session=True)
     workers = running.stdout.readline().split()
