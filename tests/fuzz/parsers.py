@@ -83,7 +83,7 @@ def _record(data: bytes) -> bytes:
 
 def _capsule(data: bytes) -> bytes | None:
     held = parse_text(_text(data))
-    if held.signed_bytes is None:
+    if held.signed_bytes is None or held.host is None:
         return None
     again = capsule_text(link(held.host, held.tag), held.signed_bytes)
     # Reading forgives the case of the link and letters that look alike, as people type them; of the digits it forgives nothing.
@@ -93,6 +93,8 @@ def _capsule(data: bytes) -> bytes | None:
 
 def _link(data: bytes) -> bytes | None:
     held = parse_text(_text(data))
+    if held.host is None:  # a tag alone, as people type it
+        return None
     again = link(held.host, held.tag)
     return data if held.signed_bytes is not None or parse_text(again) == held else again.encode()
 
