@@ -237,7 +237,7 @@ def test_a_damaged_backup_is_refused(small: SmallVault) -> None:
 
 
 def _broken(backup: Path) -> Path:
-    tamper(str(backup), "UPDATE journal SET signed = substr(signed, 1, length(signed) - 1) || x'00' WHERE log = 0 AND seq = 20")
+    tamper(str(backup), "UPDATE journal SET signed = substr(signed, 1, length(signed) - 1) || x'ff' WHERE log = 0 AND seq = 20")
     return backup
 
 
