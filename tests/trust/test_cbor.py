@@ -214,7 +214,7 @@ def test_size_is_checked_first() -> None:
         {True: 1},
         {-1: 1},
         {1, 2},
-        object(),
+        pytest.param(object(), id="an object"),
         [[[[[[[[[0]]]]]]]]],
     ],
     ids=repr,

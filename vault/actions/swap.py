@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from vault.actions.changes import Changed, gear_position, next_version, refuse_stops, said_of, sign_version
@@ -116,17 +116,36 @@ def _modification() -> Finding:
                    says="A modification makes whoever does it answer for the luminaire; a second signer has to approve it.")
 
 
+def retest_findings(failed: Iterable[str], to_do: Iterable[str]) -> tuple[Finding, ...]:
+    """A stop for each test that failed, until a second signer answers for it; care for each that is still to be done."""
+    return (*(Finding(rule="retest-failed", severity=Severity.STOP, found="failed", allowed="passed",
+                      source="common practice, no source", says=f"This test failed: {test}") for test in failed),
+            *(Finding(rule="retest-to-do", severity=Severity.CARE, found="not done yet", allowed="passed",
+                      source="common practice, no source", says=f"This test is still to be done: {test}") for test in to_do))
+
+
+def _note(compared: tuple[Comparison, ...], old_driver: str | None) -> str | None:
+    """A wrong readback stands before the old driver's fate."""
+    return _read_note(compared) or (f"old driver: {old_driver}" if old_driver else None)
+
+
 def swap(desk: Desk, tag_text: str, *, spare: str, serial: str | None, readback: Mapping[str, Mapping[str, object]],
          gear: str | None = None, store: str | None = None, bin_name: str | None = None, from_stock: bool = True,
-         change_class: ChangeClass | None = None, allow_open: bool = False) -> Swapped:
+         change_class: ChangeClass | None = None, allow_open: bool = False, failed_tests: Iterable[str] = (),
+         tests_to_do: Iterable[str] = (), old_driver: str | None = None, began_at: bytes | None = None) -> Swapped:
     """Sign the version with the new driver and take the spare from stock, in one transaction.
 
-    A spare that does not fit is refused unless allow_open. A readback that differs makes the version provisional:
-    the driver is in the ceiling by then, and the record has to say so until a second signer approves.
+    A spare that does not fit is refused unless allow_open. A readback that differs, and a test that failed, make the
+    version provisional: the driver is in the ceiling by then, and the record has to say so until a second signer approves.
+    old_driver: what becomes of it. began_at: digest of the version that the work began with; raises GearkeepError
+    (other-version) when another is the newest by now.
     """
     with desk.vault.writing() as session:
         seen = view(session, find_tag(session, tag_text))
         require_settled(seen)
+        if began_at is not None and seen.statement.digest != began_at:
+            raise GearkeepError(f"Version {seen.record.version} of {shown(seen.tag)} was signed meanwhile.", kind="other-version",
+                                hint="Nothing was signed. Look at what was changed: gearkeep history TAG.")
         position = gear_position(seen.record, gear)
         old = seen.record.gears[position]
         said = said_of(readback, old, len(seen.record.gears))
@@ -140,13 +159,14 @@ def swap(desk: Desk, tag_text: str, *, spare: str, serial: str | None, readback:
         _refuse_known_serial(session, serial, seen)
         kind = _class_of(old, spare, change_class)
         differing = readback_findings(compared)
-        extra = [*judged.fit.findings, *differing, *_read_findings(full_gears(seen.record), position, compared, seen)]
+        tested = retest_findings(failed_tests, tests_to_do)
+        extra = [*judged.fit.findings, *differing, *tested, *_read_findings(full_gears(seen.record), position, compared, seen)]
         if kind is ChangeClass.MODIFICATION:
             extra.append(_modification())
         fresh = replace(old, model=spare, serial=serial, readback_digest=readback_digest(said))
         record = next_version(seen, desk, session, reason=Reason.DRIVER_SWAP, basis=Basis.READ)
         gears = (*record.gears[:position], fresh, *record.gears[position + 1 :])
-        record = replace(record, gears=gears, change_class=kind, note=_read_note(compared))
+        record = replace(record, gears=gears, change_class=kind, note=_note(compared, old_driver))
         # The new driver's fit and readback stand in for those of the old one; another gear's stay open.
         carried = carried_stops(seen) if len(gears) > 1 else frozenset()
         # Any difference is for a second signer to accept, also one that would be care anywhere else.
@@ -155,6 +175,7 @@ def swap(desk: Desk, tag_text: str, *, spare: str, serial: str | None, readback:
         left = None
         if shelf is not None:
             line = MovementLine(model=spare, quantity=1, bin=shelf.bin or None, serial=serial, tag=to_bytes(seen.tag))
-            left = move_stock(session, desk, act=Act.ISSUE, store=shelf.store, lines=(line,)).pieces[spare]
+            left = move_stock(session, desk, act=Act.ISSUE, store=shelf.store, lines=(line,),
+                              reason=f"old driver: {old_driver}" if old_driver else None).pieces[spare]
     return Swapped(changed=changed, judged=judged, comparisons=compared, matched=full_match(compared),
                    change_class=kind, store=shelf.store if shelf else None, stock_left=left)

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from vault.actions.dating import dated_ahead
 from vault.actions.luminaire import View, change_class_words, full_gears
 from vault.cli.shell import finding_lines
+from vault.domain.fields import address_words
 from vault.domain.findings import Finding, Severity, Verdict
 from vault.domain.record import ChangeClass, Record
 from vault.domain.schema import plain, words
@@ -64,6 +65,21 @@ def _record_lines(record: Record, signer: str, digest: bytes) -> list[str]:
     return [f"{shown(from_bytes(record.tag))}   version {record.version}   {', '.join(w for w in where if w)}",
             f"signed by {signer} on {day}, {words(record.reason)}, {words(record.basis)}; "
             f"digest {' '.join(digits[i : i + 4] for i in range(0, 16, 4))}", *_note_lines(record)]
+
+
+def identity_lines(seen: View) -> list[str]:
+    """What a luminaire is known by: place, type, line and address, circuit, drawing, the drivers on record."""
+    record = seen.record
+    lines = [f"{shown(seen.tag)}   {record.place}", f"type {seen.rating.code}: {seen.rating.title}"]
+    controls = [control for gear in record.gears for control in
+                (gear.settings.control, *(channel.control for channel in gear.settings.channels)) if control is not None]
+    addresses = [address_words(control.short_address, seen.line) for control in controls
+                 if isinstance(control.short_address, int)]
+    where = [f"line {record.line}" if record.line else "", *addresses, f"circuit {record.circuit}" if record.circuit else "",
+             f"drawing {record.reference}" if record.reference else ""]
+    lines += [", ".join(one for one in where if one)] if any(where) else []
+    return lines + [f"{words(gear.duty)} gear on record: {gear.model or 'model not recorded'}"
+                    f"{f', serial {gear.serial}' if gear.serial else ''}" for gear in record.gears]
 
 
 def _ahead(record: Record) -> list[Finding]:

@@ -1,0 +1,1 @@
+"""Setting gear over a DALI bus and reading it back."""
