@@ -15,7 +15,7 @@ settings.register_profile("any-machine", deadline=None, suppress_health_check=[H
 settings.load_profile("any-machine")
 
 HERE = Path(__file__).parent
-sys.path[:0] = [str(HERE), str(HERE / "vectors"), str(HERE / "actions"), str(HERE / "labels")]
+sys.path[:0] = [str(HERE), str(HERE / "vectors"), str(HERE / "actions"), str(HERE / "labels"), str(HERE / "bus")]
 sys.path.append(str(HERE / "bench"))  # last: a script there has the name of a package
 
 from postgres_server import Server, running_server  # noqa: E402  (needs the path above)

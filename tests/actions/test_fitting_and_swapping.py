@@ -65,9 +65,10 @@ def test_a_spare_too_small_says_by_how_much(small: SmallVault) -> None:
 def test_all_spares_are_ranked_with_those_that_fit_first(small: SmallVault) -> None:
     """Every driver model is judged once, the good before the bad, each with what lies in stock."""
     result = fit(small.desk(), small.tags["CH-007"])
-    assert len(result.spares) == 8  # demo/drivers.toml
-    assert [one.fit.model for one in result.spares[:3]] == [ORIGINAL, SPARE, "GEN-45-900"]
-    assert {one.fit.verdict for one in result.spares[3:]} == {Verdict.DOES_NOT_FIT}
+    assert len(result.spares) == 13  # demo/drivers.toml
+    assert [one.fit.model for one in result.spares[:3]] == [ORIGINAL, SPARE, "HX-40-950"]
+    assert {one.fit.model for one in result.spares[3:5]} == {"GEN-45-900", "SW-30-750"}
+    assert {one.fit.verdict for one in result.spares[5:]} == {Verdict.DOES_NOT_FIT}
     assert {one.fit.model: one.in_stock for one in result.spares}[SPARE] == 6
 
 

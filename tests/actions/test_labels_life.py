@@ -86,7 +86,7 @@ def test_a_label_found_elsewhere_is_a_finding_until_it_is_withdrawn(small: Small
     """Two current labels in two places; the one in the store room is taken off."""
     _issue(small, 1, 2)
     placed(small.desk("T01"), lamp, 1)
-    found = sight_label(small.desk("T01"), lamp, "Store  room", 2)
+    found = sight_label(small.desk("T01"), lamp, "Store  room", 2, on_housing=None)
     assert [finding.rule for finding in found.findings] == ["label-two-places", "label-elsewhere"] == _rules(small)
     assert [copy.elsewhere for copy in found.copies] == [None, "Store room"]
     assert withdraw_label(small.desk("T01"), lamp, [2], "was on the wrong housing") == (2,)

@@ -7,7 +7,8 @@ import pytest
 from vault.actions.questions import Choice, GivenAnswers, Question
 from vault.errors import GearkeepError, UsageProblem
 
-CHOICE = Question(key="fate", text="What becomes of it?", choices=(Choice(word="scrapped", says="waste"), Choice(word="GEN-50", says="a")))
+CHOICE = Question(key="fate", text="What becomes of it?",
+                  choices=(Choice(word="scrapped", says="waste"), Choice(word="GEN-50", says="a")))
 WITH_DEFAULT = Question(key="fate", text="What becomes of it?", choices=CHOICE.choices, default="GEN-50")
 
 
@@ -28,7 +29,8 @@ def test_what_an_answer_means(question: Question, said: str, taken: str) -> None
     assert question.taken(said) == taken
 
 
-@pytest.mark.parametrize(("question", "said"), [(CHOICE, ""), (CHOICE, "yes"), (CHOICE, "0"), (CHOICE, "3"), (CHOICE, "²"), (TEXT, ""), (TEXT, "abc")])
+@pytest.mark.parametrize(("question", "said"), [
+    (CHOICE, ""), (CHOICE, "yes"), (CHOICE, "0"), (CHOICE, "3"), (CHOICE, "²"), (TEXT, ""), (TEXT, "abc")])
 def test_what_is_no_answer(question: Question, said: str) -> None:
     """Anything else is refused and says what is allowed; nothing stands for yes by itself."""
     with pytest.raises(GearkeepError) as caught:
@@ -48,7 +50,8 @@ def test_nobody_there_takes_the_default() -> None:
     assert GivenAnswers(answers={}, then=None, show=lambda _: None).ask(WITH_DEFAULT) == "GEN-50"
 
 
-@pytest.mark.parametrize(("answers", "kind", "named"), [({}, "no-answer", "scrapped, GEN-50"), ({"fate": "burnt"}, "bad-answer", "scrapped, GEN-50")])
+@pytest.mark.parametrize(("answers", "kind", "named"), [
+    ({}, "no-answer", "scrapped, GEN-50"), ({"fate": "burnt"}, "bad-answer", "scrapped, GEN-50")])
 def test_a_missing_or_wrong_answer_names_its_key(answers: dict[str, str], kind: str, named: str) -> None:
     """With nobody to ask, the key and what is allowed are told."""
     with pytest.raises(UsageProblem) as caught:

@@ -19,8 +19,8 @@ from vault.domain.label_life import (
     State,
     label_findings,
     life_of,
-    same_place,
 )
+from vault.domain.places import same_place
 
 HALL, STORE, ATTIC = "Pool hall, bay 3", "Store room", "Attic"
 OLD, NEW = b"old-rec.", b"new-rec."

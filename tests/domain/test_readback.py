@@ -14,6 +14,9 @@ from hypothesis import strategies as st
 
 from vault.domain.findings import Finding, Severity, stops
 from vault.domain.readback import canonical, compare, form, full_match, readback_digest, readback_findings
+from vault.domain.readback_evidence import evidence_fields
+from vault.domain.readback_form import asked_of, with_evidence
+from vault.domain.readback_rows import comparison_rows
 from vault.domain.schema import NOT_SET, flatten
 from vault.domain.settings import Gear
 from vault.errors import GearkeepError
@@ -24,9 +27,15 @@ def with_extras(gear: Gear, *extras: tuple[str, str | int]) -> Gear:
     return replace(gear, settings=replace(gear.settings, extras=extras))
 
 
+def read_of(gear: Gear) -> dict[str, Any]:
+    """What a driver reads that is set as it shall be, with a photograph for its currents and voltages."""
+    plain = flatten(gear.settings)
+    return plain | {field: "photograph" for field, _ in evidence_fields(plain)}
+
+
 def spoilt(gear: Gear, tolerance: Any = 50, **changes: object) -> tuple[Finding, ...]:
     """Findings about a readback that is right but for these fields, dots written as double underscores."""
-    readback = flatten(gear.settings) | {name.replace("__", "."): value for name, value in changes.items()}
+    readback = read_of(gear) | {name.replace("__", "."): value for name, value in changes.items()}
     return readback_findings(compare(gear, readback, spare_tolerance_permille=tolerance))
 
 
@@ -38,20 +47,20 @@ def results(gear: Gear, readback: dict[str, Any], tolerance: int | None = 50) ->
 @given(gear_strategy())
 def test_equal_is_a_full_match(gear: Gear) -> None:
     """A readback equal to the settings is a full match without a serious finding, and has a digest."""
-    compared = compare(gear, flatten(gear.settings), spare_tolerance_permille=None)
+    compared = compare(gear, read_of(gear), spare_tolerance_permille=None)
     assert full_match(compared)
     assert readback_findings(compared) == ()
-    assert len(readback_digest(flatten(gear.settings))) == 8
+    assert len(readback_digest(read_of(gear))) == 8
 
 
 @given(gear_strategy(), st.data())
 def test_one_change_is_reported_there(gear: Gear, data: st.DataObject) -> None:
     """Changing any one field is reported on exactly that field."""
-    readback = flatten(gear.settings)
-    field = data.draw(st.sampled_from(sorted(readback)))
+    readback = read_of(gear)
+    field = data.draw(st.sampled_from(sorted(flatten(gear.settings))))
     assume(readback[field] != "not set")
     readback[field] = data.draw(st.integers(-5, 2**20) | st.text(max_size=5) | st.lists(st.integers(0, 9), max_size=3))
-    assume(readback[field] != flatten(gear.settings)[field])
+    assume(str(readback[field]) != str(flatten(gear.settings)[field]))
     compared = compare(gear, readback, spare_tolerance_permille=None)
     assert [one.field for one in compared if one.result != "same"] == [field]
     assert not full_match(compared)
@@ -165,7 +174,7 @@ def test_true_is_not_one() -> None:
 def test_not_set_takes_anything(value: object) -> None:
     """What was left to the driver matches whatever it reads, with a note."""
     gear = with_control(GEAR, power_on_level=NOT_SET)
-    readback = flatten(gear.settings) | {"control.power_on_level": value}
+    readback = read_of(gear) | {"control.power_on_level": value}
     compared = compare(gear, readback, spare_tolerance_permille=50)
     assert full_match(compared)
     assert [f.severity for f in readback_findings(compared)] == [Severity.NOTE]
@@ -232,3 +241,95 @@ def test_broken_text_is_refused() -> None:
     """Half a surrogate pair has no UTF-8."""
     with pytest.raises(GearkeepError, match="Unicode"):
         canonical({"note": "\ud800"})
+
+
+def with_output(field: str, **said: object) -> dict[str, Any]:
+    """A good readback of GEAR or TAPE_GEAR without its current or voltage, with what is said of that instead."""
+    gear = TAPE_GEAR if "voltage" in field else GEAR
+    return {name: value for name, value in flatten(gear.settings).items() if name != f"channels.1.{field}"} | {
+        f"channels.1.{name}": value for name, value in said.items()}
+
+
+@pytest.mark.parametrize(("said", "result", "evidence", "severities"), [
+    ({"current_ma": 700, "current_evidence": "photograph"}, "same", "photograph", []),
+    ({"current_ma": 700, "current_evidence": "parameter-sheet"}, "same", "parameter-sheet", []),
+    ({"current_ma": 700, "current_evidence": "meter"}, "same", "meter", []),
+    ({"current_ma": 735, "current_evidence": "meter"}, "within-tolerance", "meter", []),
+    ({"current_ma": 736, "current_evidence": "meter"}, "differs", "meter", [Severity.STOP]),
+    ({"current_ma": 701, "current_evidence": "photograph"}, "differs", "photograph", [Severity.STOP]),
+    ({"measured_current_ma": 690}, "within-tolerance", "meter", []),
+    ({"measured_current_ma": 600}, "differs", "meter", [Severity.STOP]),
+    ({"current_ma": 700, "measured_current_ma": 690}, "same", "meter", []),
+    ({"current_ma": 700}, "same", "", [Severity.CARE]),
+    ({"current_ma": 700, "current_evidence": "hearsay"}, "same", "", [Severity.CARE]),
+    ({"current_ma": 700, "current_evidence": None}, "same", "", [Severity.CARE]),
+    ({}, "not-read", None, [Severity.UNKNOWN]),
+    ({"current_evidence": "meter"}, "not-read", None, [Severity.UNKNOWN]),
+])
+def test_how_a_current_is_known(said: dict[str, object], result: str, evidence: str | None, severities: list[Severity]) -> None:
+    """What a meter says is judged within 5 % of 700 mA, the rest exactly; a current that nobody says how they know is care."""
+    compared = compare(GEAR, with_output("current_ma", **said), spare_tolerance_permille=50)
+    (one,) = (row for row in compared if row.field == "channels.1.current_ma")
+    assert (one.result, one.evidence) == (result, evidence)
+    assert [finding.severity for finding in readback_findings(compared)] == severities
+
+
+def test_how_a_voltage_is_known() -> None:
+    """A tape's 24 V as well: 3 % of it are 0.72 V."""
+    compared = compare(TAPE_GEAR, with_output("voltage_mv", voltage_mv=24_700, voltage_evidence="meter"), spare_tolerance_permille=30)
+    assert [row.result for row in compared if row.field == "channels.1.voltage_mv"] == ["within-tolerance"]
+
+
+def test_evidence_is_nothing_to_compare() -> None:
+    """Neither the word nor the photograph is a difference, or something that the record does not state; the digest holds them."""
+    photograph = {"channels.1.current_evidence": "photograph", "channels.1.photograph": "ab" * 32}
+    compared = compare(GEAR, flatten(GEAR.settings) | photograph, spare_tolerance_permille=50)
+    assert full_match(compared) and {one.result for one in compared} == {"same"}
+    assert readback_digest(flatten(GEAR.settings) | photograph) != readback_digest(flatten(GEAR.settings))
+
+
+def test_the_missing_evidence_reads_well() -> None:
+    """It says what may be said."""
+    (found,) = readback_findings(compare(GEAR, flatten(GEAR.settings), spare_tolerance_permille=50))
+    assert (found.rule, found.says) == (
+        "current-evidence", "It is not said how the channel 1 current is known: meter, photograph of the switches, or the "
+        "parameter sheet.")
+
+
+@pytest.mark.parametrize(("gear", "readback", "row"), [
+    (GEAR, {"channels.1.current_ma": 500, "channels.1.current_evidence": "photograph"},
+     ("Channel 1 current", "700 mA", "500 mA", "DIFFERS, by photograph")),
+    (GEAR, {"channels.1.current_ma": 735, "channels.1.current_evidence": "meter"},
+     ("Channel 1 current", "700 mA", "735 mA", "within 5 %, by meter")),
+    (GEAR, {"channels.1.current_ma": 800, "channels.1.current_evidence": "meter"},
+     ("Channel 1 current", "700 mA", "800 mA", "DIFFERS, allowed within 5 %, by meter")),
+    (GEAR, {}, ("Channel 1 current", "700 mA", "–", "NOT READ")),
+    (GEAR, {"bus.status": 4}, ("bus.status", "–", "4", "kept; not on record")),
+    (GEAR, {"control.short_address": 6}, ("Short address", "address 5 (numbered from 0, as on the bus)",
+                                          "address 6 (numbered from 0, as on the bus)", "DIFFERS")),
+])
+def test_a_comparison_reads_well(gear: Gear, readback: dict[str, object], row: tuple[str, ...]) -> None:
+    """Field, what it is set to, what was read, and the result with its tolerance, in words with units."""
+    assert row in comparison_rows(compare(gear, readback, spare_tolerance_permille=50), None)
+
+
+@given(gear_strategy())
+def test_what_is_asked_reads_well(gear: Gear) -> None:
+    """Each thing is asked once, in words, and says what may be answered."""
+    asks = with_evidence(asked_of(gear))
+    assert [one.field for one in asked_of(gear)] == list(form(gear))
+    assert len({one.field for one in asks}) == len(asks)
+    assert all(one.says[:1].isupper() and one.allowed for one in asks)
+
+
+@pytest.mark.parametrize(("gear", "field", "says"), [
+    (GEAR, "channels.1.current_ma", "Channel 1 current, in mA"),
+    (GEAR, "channels.1.current_evidence", "Channel 1 current is known by: meter, photograph, parameter-sheet"),
+    (GEAR, "control.short_address", "Short address, as on the bus, 0 to 63"),
+    (GEAR, "control.groups", "Member of groups, as 0+3, or none"),
+    (GEAR, "control.min_level", "Minimum level, 1 to 254"),
+    (EMERGENCY_GEAR, "emergency.mode", "Emergency mode: non-maintained, maintained, switched-maintained"),
+])
+def test_what_is_asked(gear: Gear, field: str, says: str) -> None:
+    """Each field in plain words with its unit."""
+    assert says in [one.says for one in with_evidence(asked_of(gear)) if one.field == field]

@@ -28,13 +28,14 @@ def schedule() -> Schedule:
 
 
 def test_the_catalogue_is_whole() -> None:
-    """Nine types, eight driver models of which three are generic, all setting means among them."""
+    """Nine types, thirteen driver models of which eight are generic, all setting means among them."""
     drivers = read_drivers(DEMO / "drivers.toml")
     assert len(read_types(DEMO / "types.toml")) == 9
-    assert [driver.model for driver in drivers if driver.generic] == ["GEN-50-1050", "GEN-25-800", "GEN-45-900"]
-    assert len(drivers) == 8
+    assert [driver.model for driver in drivers if driver.generic] == [
+        "GEN-50-1050", "GEN-25-800", "GEN-45-900", "SW-30-750", "HX-40-950", "RE-24-700", "PL-40-900", "EJ-5-150"]
+    assert len(drivers) == 13
     assert {means.way.name for driver in drivers for means in driver.means} == {
-        "FIXED", "BUS", "NFC", "SWITCHES", "ROTARY", "RESISTOR", "JUMPER"}
+        "FIXED", "BUS", "NFC", "SWITCHES", "ROTARY", "RESISTOR", "JUMPER", "PLUG"}
 
 
 def test_every_type_names_a_known_driver() -> None:
@@ -71,6 +72,7 @@ def test_every_listed_cell_is_wrong_as_said(schedule: Schedule) -> None:
 def test_the_readbacks_are_of_their_luminaires(schedule: Schedule, name: str, reference: str, differing: set[str]) -> None:
     """The good readback equals its luminaire's settings; the wrong one differs from its own in the current alone."""
     gear = next(item for item in schedule.luminaires if item.reference == reference).gears[0]
-    said, due = read_readback(DEMO / f"readback_{name}.json")["general"], flatten(gear.settings)
+    said, due = read_readback(DEMO / f"readback_{name}.json").gears["general"], flatten(gear.settings)
+    assert said.pop("channels.1.current_evidence") == "photograph"
     assert said.keys() == due.keys()
     assert {field for field in due if said[field] != due[field]} == differing

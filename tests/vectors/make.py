@@ -159,6 +159,9 @@ def chain() -> dict[str, bytes]:
     add("grant-by-the-appointed", Kind.GRANT, statements.Grant(
         public_key=public_bytes(key("technician")), roles=frozenset({Role.TECHNICIAN}), code="T02", time_s=LATE),
         key("appointed"))
+    add("label-sighting-on-housing", Kind.LABEL_SIGHTING, statements.LabelSighting(time_s=LATE, labels=(
+        statements.SeenLabel(tag=to_bytes(TAG), place="Corridor, bay 2", type_code="T2", on_housing=True),
+        statements.SeenLabel(tag=to_bytes(TAG), place="Drawer", copy=2, on_housing=False))), key("technician"))
     return made
 
 

@@ -8,7 +8,16 @@ from dataclasses import dataclass, replace
 from vault.actions.desk import Desk
 from vault.actions.handover_addresses import address_uses
 from vault.actions.label_copies import HeldLabel
-from vault.actions.luminaire import View, all_current, carried_stops, find_tag, require_rating, require_settled, view
+from vault.actions.luminaire import (
+    View,
+    all_current,
+    carried_stops,
+    find_tag,
+    require_in_service,
+    require_rating,
+    require_settled,
+    view,
+)
 from vault.db import queries
 from vault.db.heads import heads_near
 from vault.db.session import Session
@@ -24,7 +33,7 @@ from vault.domain.settings import Gear
 from vault.domain.tag import from_bytes, shown, to_bytes
 from vault.errors import GearkeepError, UsageProblem
 from vault.exchange.assign import set_values
-from vault.exchange.readback_file import ONLY_GEAR
+from vault.exchange.readback_file import ONLY_GEAR, Readback
 from vault.trust.statements import Approval, Kind, LabelCopy, LabelPlaced, LabelWithdrawal
 
 
@@ -115,13 +124,14 @@ def gear_position(record: Record, duty: str | None) -> int:
 
 
 def revise(desk: Desk, tag_text: str, *, changes: Mapping[str, str], gear: str | None = None,
-           readback: Mapping[str, Mapping[str, object]] | None = None, resolve: bool = False, note: str | None = None,
+           readback: Readback | Mapping[str, Mapping[str, object]] | None = None, resolve: bool = False, note: str | None = None,
            allow_open: bool = False) -> Changed:
     """Sign the next version with changed settings; with resolve, the version that settles two heads by a readback."""
     with desk.vault.writing() as session:
         seen = view(session, find_tag(session, tag_text))
         if resolve:
-            return _resolve(desk, session, seen, changes, gear, readback, allow_open)
+            said = gears_read(readback, seen) if readback is not None else None
+            return _resolve(desk, session, seen, changes, gear, said, allow_open)
         require_settled(seen)
         if not changes:
             raise UsageProblem("Nothing to change was named.", hint="Give --set channels.1.current_ma=650 or the like.")
@@ -131,6 +141,22 @@ def revise(desk: Desk, tag_text: str, *, changes: Mapping[str, str], gear: str |
         if record.gears == seen.record.gears:
             raise UsageProblem("That is what it is set to already.", kind="unchanged")
         return sign_version(session, desk, seen, record, (), allow_open)
+
+
+def gears_read(readback: Readback | Mapping[str, Mapping[str, object]], seen: View) -> Mapping[str, Mapping[str, object]]:
+    """What a readback says of each gear. Raises GearkeepError: other-luminaire, other-version, for one of something else."""
+    if not isinstance(readback, Readback):
+        return readback
+    if readback.tag is not None and readback.tag != seen.tag:
+        raise GearkeepError(f"The readback was read from {shown(readback.tag)}, not from {shown(seen.tag)}. Nothing was signed.",
+                            kind="other-luminaire", hint="Give the readback of this luminaire.")
+    newest = sorted({head.version for head in seen.heads})
+    if readback.version is not None and readback.version not in newest:
+        raise GearkeepError(
+            f"The readback was read against version {readback.version} of {shown(seen.tag)}; the newest is version {newest[-1]}. "
+            "Nothing was signed.", kind="other-version",
+            hint="Look at what was changed: gearkeep history TAG. Then read the driver again.")
+    return readback.gears
 
 
 def said_of(readback: Mapping[str, Mapping[str, object]], gear: Gear, gear_count: int) -> Mapping[str, object]:
@@ -178,7 +204,7 @@ def move(desk: Desk, tag_text: str, *, place: str, line: str | None, circuit: st
     """The luminaire hangs elsewhere now; line, circuit and address change only where given."""
     with desk.vault.writing() as session:
         seen = view(session, find_tag(session, tag_text))
-        require_settled(seen)
+        require_in_service(seen)
         for kind, name in ((Kind.LINE, line), (Kind.CIRCUIT, circuit)):
             known = all_current(session, kind)
             if name is not None and name not in known:
@@ -206,7 +232,7 @@ def retire(desk: Desk, tag_text: str, *, because: str) -> Changed:
     """The luminaire is gone for good; its labels are withdrawn in the same step."""
     with desk.vault.writing() as session:
         seen = view(session, find_tag(session, tag_text))
-        require_settled(seen)
+        require_in_service(seen)
         record = replace(next_version(seen, desk, session, reason=Reason.RETIRED, basis=Basis.STATED), note=because)
         session.append(Kind.RECORD, record, desk.key())
         standing = [label.copy for label in seen.labels if not label.withdrawn]

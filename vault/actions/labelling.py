@@ -141,10 +141,16 @@ def print_labels(desk: Desk, wanted: Wanted, *, out: Path, medium: Medium = MEDI
     """Draw labels to a PDF, PNG, SVG or PWG raster file and sign that they were issued, together or not at all."""
     desk.key()
     with desk.vault.writing() as session:
-        tags = tags_to_print(session, wanted)
-        dues: list[Due] = []
-        drawn = _draw(out, contents_of(session, tags, wanted, dues), len(tags), medium, sheet, progress)
-        sign_issue(session, desk, medium, list(zip(dues, drawn, strict=True)))
+        return print_in(session, desk, tags_to_print(session, wanted), wanted, out=out, medium=medium, sheet=sheet,
+                        progress=progress)
+
+
+def print_in(session: Session, desk: Desk, tags: Sequence[str], wanted: Wanted, *, out: Path, medium: Medium,
+             sheet: Sheet | None = None, progress: Progress = quiet) -> Printed:
+    """The same within a transaction, whose end makes it count."""
+    dues: list[Due] = []
+    drawn = _draw(out, contents_of(session, tags, wanted, dues), len(tags), medium, sheet, progress)
+    sign_issue(session, desk, medium, list(zip(dues, drawn, strict=True)))
     without = tuple(tag for tag, one in zip(tags, drawn, strict=True) if not one.carries_settings)
     left_off = tuple((tag, one.left_off) for tag, one in zip(tags, drawn, strict=True) if one.left_off)
     return Printed(path=out, tags=tuple(tags), without_settings=without, left_off=left_off,

@@ -10,7 +10,8 @@ from vault.actions.label_copies import HeldLabel, held_labels
 from vault.actions.luminaire import View, find_tag, view
 from vault.db.session import Vault
 from vault.domain.findings import Finding
-from vault.domain.label_life import same_place
+from vault.domain.label_freeze import FREEZING
+from vault.domain.places import same_place
 from vault.domain.tag import shown, to_bytes
 from vault.errors import UsageProblem
 from vault.trust.statements import Kind, LabelCopy, LabelSighting, LabelWithdrawal, SeenLabel
@@ -26,6 +27,11 @@ class LabelList:
     retired: bool
     copies: tuple[HeldLabel, ...]
     findings: tuple[Finding, ...]
+
+    @property
+    def frozen(self) -> bool:
+        """Whether its labels freeze swaps and printing."""
+        return any(finding.rule in FREEZING for finding in self.findings)
 
 
 def label_list(vault: Vault, tag_text: str) -> LabelList:
@@ -74,19 +80,32 @@ def withdraw_label(desk: Desk, tag_text: str, copies: Sequence[int] | None, beca
     return chosen
 
 
-def sight_label(desk: Desk, tag_text: str, place: str, copy: int | None) -> LabelList:
-    """A label was found at another place than its luminaire's; returns the copies with what is wrong now.
+def _settles(seen: View) -> bool:
+    """Whether there is something about its own labels that seeing one in its place may end."""
+    return any(finding.rule in ("label-elsewhere", "label-housing", "label-type") for finding in seen.findings)
 
-    copy: its number, None where nobody could read it. Raises UsageProblem: no-label for a copy never printed,
-    same-place for the place where the luminaire hangs.
+
+def sight_label(desk: Desk, tag_text: str, place: str, copy: int | None, type_code: str | None = None, *,
+                on_housing: bool | None = True) -> LabelList:
+    """A label was found at another place than its luminaire's, or on a housing of another type; returns the copies with what
+    is wrong now. At its own place, on a housing of no other type, it settles what was found about it before.
+
+    copy: its number, None where nobody could read it. type_code: of the housing that bears it. on_housing: False for a label
+    that lies loose, None where nobody said. Raises UsageProblem: no-label for a copy never printed, same-place where the label
+    is where it belongs and nothing is to be settled, bad-search for a type of a label that lies loose.
     """
     with desk.vault.writing() as session:
         seen = view(session, find_tag(session, tag_text))
         if copy is not None:
             _known_copy(seen, copy)
-        if same_place(place, seen.record.place):
+        if type_code is not None and on_housing is False:
+            raise UsageProblem("A label that lies loose is on no housing of any type.", kind="bad-search",
+                               hint="Give the type, or say that it lies loose.")
+        agrees = same_place(place, seen.record.place) and type_code in (None, seen.record.fixture_type.code)
+        if agrees and not _settles(seen):
             raise UsageProblem(f"{seen.record.place} is where {shown(seen.tag)} hangs by its record.", kind="same-place",
-                               hint="A label that is where it belongs is signed with: gearkeep placed TAG.")
-        found = SeenLabel(tag=to_bytes(seen.tag), place=" ".join(place.split()), copy=copy)
+                               hint="A label that is where it belongs is signed with: gearkeep placed TAG (--copy N).")
+        found = SeenLabel(tag=to_bytes(seen.tag), place=" ".join(place.split()), copy=copy, type_code=type_code,
+                          on_housing=on_housing)
         session.append(Kind.LABEL_SIGHTING, LabelSighting(time_s=desk.now_s(), labels=(found,)), desk.key())
     return label_list(desk.vault, tag_text)

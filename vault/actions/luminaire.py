@@ -16,6 +16,7 @@ from vault.db.queries import RecordRow
 from vault.db.session import Session
 from vault.domain.driver import DriverModel
 from vault.domain.findings import Finding, Severity, stops
+from vault.domain.label_freeze import FREEZING, ways_out
 from vault.domain.levels import filled_in
 from vault.domain.limits import check_against_two, check_gears
 from vault.domain.rating import Rating
@@ -72,6 +73,11 @@ class View:
     def retired(self) -> bool:
         """The luminaire is out of service for good."""
         return self.record.reason is Reason.RETIRED
+
+    @property
+    def frozen(self) -> tuple[Finding, ...]:
+        """Why nobody may swap its driver or print for it: somebody saw a label where it contradicts the records."""
+        return tuple(finding for finding in self.findings if finding.rule in FREEZING)
 
     @property
     def provisional(self) -> bool:
@@ -224,7 +230,7 @@ def view(session: Session, tag: str) -> View:
     )
 
 
-def require_settled(seen: View) -> None:
+def require_in_service(seen: View) -> None:
     """Raises GearkeepError when the luminaire is retired or its heads disagree."""
     if seen.conflict:
         raise GearkeepError(f"{shown(seen.tag)} has two newest versions that differ; labels and swaps are frozen.",
@@ -233,6 +239,14 @@ def require_settled(seen: View) -> None:
     if seen.retired:
         raise GearkeepError(f"{shown(seen.tag)} is retired.", kind="retired",
                             hint="A retired luminaire stays retired; a new one gets a new tag.")
+
+
+def require_settled(seen: View) -> None:
+    """Raises GearkeepError: what `require_in_service` raises; frozen, where a label was seen on a wrong housing."""
+    require_in_service(seen)
+    if seen.frozen:
+        raise GearkeepError(f"{shown(seen.tag)} is frozen. {' '.join(finding.says for finding in seen.frozen)}", kind="frozen",
+                            hint=ways_out(seen.frozen))
 
 
 def require_rating(seen: View) -> None:

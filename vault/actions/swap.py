@@ -5,22 +5,25 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-from vault.actions.changes import Changed, gear_position, next_version, refuse_stops, said_of, sign_version
+from vault.actions.changes import Changed, gear_position, gears_read, next_version, refuse_stops, said_of, sign_version
 from vault.actions.desk import Desk
 from vault.actions.fitting import Judged, candidates, judge
 from vault.actions.luminaire import READS, View, carried_stops, find_tag, full_gears, require_settled, view
 from vault.actions.stock import move_stock, shelf_with
 from vault.db import queries
 from vault.db.session import Session
+from vault.domain.fields import label_of, value_words
 from vault.domain.findings import Finding, Severity
 from vault.domain.limits import check_gears
 from vault.domain.readback import Comparison, compare, form, full_match, readback_digest, readback_findings
+from vault.domain.readback_evidence import EVIDENCE_RULE
 from vault.domain.record import Basis, ChangeClass, Reason
 from vault.domain.settings import Gear
 from vault.domain.stock import Act, MovementLine
 from vault.domain.tag import shown, to_bytes
 from vault.errors import GearkeepError, UsageProblem
 from vault.exchange.assign import set_values
+from vault.exchange.readback_file import Readback
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,12 +104,22 @@ def _read_findings(gears: tuple[Gear, ...], position: int, compared: tuple[Compa
             for f in check_gears(now, seen.current_rating, line=seen.line, circuit=seen.circuit) if f not in known]
 
 
+_NOTE_LENGTH = 60
+
+
 def _read_note(compared: tuple[Comparison, ...]) -> str | None:
     """What was read instead of the settings, in the record itself: whoever approves it approves this."""
-    said = READS + "; ".join(f"{item.field} {item.found}" for item in compared if item.result == "differs")
-    if said == READS:
+    said = [f"{label_of(item.field)} {value_words(item.field.rpartition('.')[2], item.unit, item.found)}"
+            for item in compared if item.result == "differs"]
+    for count in range(len(said), 0, -1):
+        more = f" and {len(said) - count} more" if count < len(said) else ""
+        note = READS + "; ".join(said[:count]) + more
+        if len(note) <= _NOTE_LENGTH:
+            return note
+    if not said:
         return None
-    return f"{said[:57].rstrip()}…" if len(said) > 60 else said
+    more = f"… and {len(said) - 1} more" if len(said) > 1 else "…"
+    return (READS + said[0])[: _NOTE_LENGTH - len(more)].rstrip() + more
 
 
 def _modification() -> Finding:
@@ -129,7 +142,7 @@ def _note(compared: tuple[Comparison, ...], old_driver: str | None) -> str | Non
     return _read_note(compared) or (f"old driver: {old_driver}" if old_driver else None)
 
 
-def swap(desk: Desk, tag_text: str, *, spare: str, serial: str | None, readback: Mapping[str, Mapping[str, object]],
+def swap(desk: Desk, tag_text: str, *, spare: str, serial: str | None, readback: Readback | Mapping[str, Mapping[str, object]],
          gear: str | None = None, store: str | None = None, bin_name: str | None = None, from_stock: bool = True,
          change_class: ChangeClass | None = None, allow_open: bool = False, failed_tests: Iterable[str] = (),
          tests_to_do: Iterable[str] = (), old_driver: str | None = None, began_at: bytes | None = None) -> Swapped:
@@ -148,7 +161,7 @@ def swap(desk: Desk, tag_text: str, *, spare: str, serial: str | None, readback:
                                 hint="Nothing was signed. Look at what was changed: gearkeep history TAG.")
         position = gear_position(seen.record, gear)
         old = seen.record.gears[position]
-        said = said_of(readback, old, len(seen.record.gears))
+        said = said_of(gears_read(readback, seen), old, len(seen.record.gears))
         full = full_gears(seen.record)[position]
         judged = judge(session, seen, full, candidates(session, spare, False)[0])
         refuse_stops(judged.fit.findings, allow_open)
@@ -170,7 +183,7 @@ def swap(desk: Desk, tag_text: str, *, spare: str, serial: str | None, readback:
         # The new driver's fit and readback stand in for those of the old one; another gear's stay open.
         carried = carried_stops(seen) if len(gears) > 1 else frozenset()
         # Any difference is for a second signer to accept, also one that would be care anywhere else.
-        carried |= {f.rule for f in differing if f.severity is not Severity.NOTE}
+        carried |= {f.rule for f in differing if f.severity is not Severity.NOTE and f.rule != EVIDENCE_RULE}
         changed = sign_version(session, desk, seen, record, tuple(extra), True, carried)
         left = None
         if shelf is not None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -63,16 +63,26 @@ class Course:
 
     def asked(self, question: Question) -> str:
         """The answer noted earlier, else the one given now, noted at once."""
-        for note in self.notes.of("answer"):
-            if note["key"] == question.key:
-                return str(note["said"])
+        known = self.answered(question.key)
+        if known is not None:
+            return known
         said = self.asker.ask(question)
         self.notes.add("answer", key=question.key, said=said)
         return said
 
     def answered(self, key: str) -> str | None:
-        """What was answered to that question, None when it was not asked yet."""
-        return next((str(note["said"]) for note in self.notes.of("answer") if note["key"] == key), None)
+        """What was answered to that question, None when it was not asked yet or has to be asked again."""
+        said = None
+        for note in self.notes:
+            if note["step"] == "answer" and note["key"] == key:
+                said = str(note["said"])
+            elif note["step"] == "forget" and key in note["keys"]:
+                said = None
+        return said
+
+    def forget(self, keys: Iterable[str]) -> None:
+        """Have these questions asked again."""
+        self.notes.add("forget", keys=sorted(keys))
 
     def judged(self, model: str) -> Judged:
         """The spare against the gear as the vault stands now."""
@@ -88,7 +98,7 @@ class Course:
 def course_of(desk: Desk, tag_text: str, folder: Path, asker: Asker, tell: Teller, tools: Tools) -> Iterator[Course]:
     """Begin a swap in a folder, or take up the one that it holds.
 
-    Raises GearkeepError: frozen, conflict, retired, other-version; UsageProblem: other-swap; and what held_notes raises.
+    Raises GearkeepError: frozen, conflict, retired, other-version; UsageProblem: other-swap, finished; and as held_notes.
     """
     with desk.vault.reading() as session:
         seen = view(session, find_tag(session, tag_text))
@@ -102,12 +112,19 @@ def course_of(desk: Desk, tag_text: str, folder: Path, asker: Asker, tell: Telle
             require_settled(seen)
             notes.add("begun", tag=seen.tag, log=log_id, version=seen.record.version, digest=seen.statement.digest.hex(),
                       time_s=desk.now_s())
-        elif notes.last("signed") is None:
+        else:
             _take_up(notes, begun, seen)
         yield Course(desk=desk, asker=asker, tell=tell, tools=tools, folder=folder, notes=notes, seen=seen)
 
 
 def _take_up(notes: KeptNotes, begun: Mapping[str, Any], seen: View) -> None:
+    signed = notes.last("signed")
+    if signed is not None:
+        if signed["version"] != seen.record.version:
+            raise UsageProblem(f"The swap in {notes.path.parent} was signed as version {signed['version']}, and "
+                               f"{shown(seen.tag)} is at version {seen.record.version} now.", kind="finished",
+                               hint="Name another folder with --folder for another swap.")
+        return
     if seen.statement.digest.hex() == begun["digest"]:
         require_settled(seen)
         return

@@ -11,6 +11,7 @@ from vault.actions.luminaire import View
 from vault.domain.findings import Finding
 from vault.domain.readback import Comparison
 from vault.domain.settings import Gear
+from vault.domain.site import Line
 
 
 class Teller(Protocol):
@@ -34,8 +35,8 @@ class Teller(Protocol):
     def plan(self, gear: Gear, judged: Judged, drawing: Path) -> None:
         """Cautions, what the spare cannot hold, steps; drawing: the file that draws them."""
 
-    def compared(self, comparisons: Sequence[Comparison]) -> None:
-        """What was read, field by field, beside what the record says."""
+    def compared(self, comparisons: Sequence[Comparison], line: Line | None) -> None:
+        """What was read, field by field, beside what the record says. line: gives the numbering of addresses."""
 
     def findings(self, findings: Sequence[Finding]) -> None:
         """Findings with their sentences."""

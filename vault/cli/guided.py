@@ -11,15 +11,19 @@ import click
 
 from vault.actions.questions import GivenAnswers, Question
 from vault.cli import technician_text as words_of
-from vault.cli.shell import finding_lines, say, visible
+from vault.cli.shell import finding_lines, say, table, visible
+from vault.domain.readback_rows import comparison_rows
+from vault.domain.tag import shown
 from vault.errors import GearkeepError, UsageProblem
 
 if TYPE_CHECKING:
     from vault.actions.fitting import FitResult, Judged
+    from vault.actions.guided_swap import Outcome
     from vault.actions.luminaire import View
     from vault.domain.findings import Finding
     from vault.domain.readback import Comparison
     from vault.domain.settings import Gear
+    from vault.domain.site import Line
 
 
 class Terminal:
@@ -107,17 +111,36 @@ class Printed:
         """Cautions, what it cannot hold, steps."""
         self._say(*words_of.gear_lines(gear, None), "", *words_of.step_lines(judged), "", f"Drawn in {drawing}.")
 
-    def compared(self, comparisons: Sequence[Comparison]) -> None:
-        """Field by field."""
-        self._say(*words_of.comparison_lines(comparisons))
+    def compared(self, comparisons: Sequence[Comparison], line: Line | None) -> None:
+        """Field by field; what the record does not state is kept, and only counted here."""
+        if self._quiet:
+            return
+        stated = [one for one in comparisons if one.result != "extra"]
+        table(["setting", "set to", "read", ""], comparison_rows(stated, line))
+        more = len(comparisons) - len(stated)
+        say(*([f"{more} more {'value was' if more == 1 else 'values were'} read that the record does not state; all are kept."]
+              if more else []))
 
     def findings(self, findings: Sequence[Finding]) -> None:
         """Findings with their sentences."""
         self._say(*finding_lines(findings))
 
 
-def guided_json(outcome: Any) -> dict[str, Any]:
+def guided_json(outcome: Outcome) -> dict[str, Any]:
     """What a guided swap came to, as JSON."""
     return {"tag": outcome.tag, "version": outcome.version, "signed": True, "open_stops": sorted(outcome.open_stops),
             "matched": outcome.matched, "change_class": outcome.change_class, "serial": outcome.serial, "spare": outcome.spare,
-            "folder": str(outcome.folder), "readback": str(outcome.readback), "bus": outcome.bus}
+            "folder": str(outcome.folder), "readback": str(outcome.readback)}
+
+
+def outcome_lines(outcome: Outcome) -> list[str]:
+    """What a guided swap came to, and what is left to do."""
+    lines = ["", f"{shown(outcome.tag)} version {outcome.version} is signed: {outcome.spare}"
+             f"{f', serial {outcome.serial}' if outcome.serial else ''}, as {outcome.change_class}.",
+             "What was read agrees in every field." if outcome.matched else "What was read does not agree in every field.",
+             f"Keep {outcome.readback} with the papers: the record bears its digest."]
+    if outcome.open_stops:
+        lines += [f"PROVISIONAL until a second signer approves: {', '.join(sorted(outcome.open_stops))}.",
+                  f"  gearkeep --key THEIR.key approve {outcome.tag} --as {outcome.change_class} --because \"...\""]
+    return [*lines, "The label on the housing still counts while its settings are the newest. For one that names this version:",
+            f"  gearkeep label {outcome.tag} --replace --out label.png"]

@@ -144,6 +144,11 @@ def signing_key() -> Callable[[], Ed25519PrivateKey] | None:
     return (lambda: _load_key(key)) if key else None
 
 
+def key_loader(path: Path) -> Callable[[], Ed25519PrivateKey]:
+    """What loads another signer's key file when it is needed."""
+    return lambda: _load_key(str(path))
+
+
 def desk() -> Desk:
     """The vault with the signer's keys, asked for only when something is signed."""
     from vault.actions.desk import Desk

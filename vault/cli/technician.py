@@ -1,4 +1,4 @@
-"""gearkeep scan, show, history, fit, swap."""
+"""gearkeep scan, show, history, fit."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ import click
 
 from vault.cli import technician_text as words_of
 from vault.cli.scan_input import SourceProgress, typed_lines
-from vault.cli.shell import command, desk, json_text, open_vault, refuse_existing, say, table, vault_was_given
+from vault.cli.shell import command, desk, json_text, open_vault, say, vault_was_given
 from vault.errors import UsageProblem
 
 if TYPE_CHECKING:
@@ -121,26 +121,6 @@ def show(tag: str, as_json: bool) -> int:
     return 1 if seen.provisional or seen.conflict else 0
 
 
-@command(example='gearkeep find "row 7"')
-@click.argument("text")
-def find(text: str, as_json: bool) -> int:
-    """Find luminaires by drawing reference, place, line or a driver's serial number."""
-    from vault.db import queries
-    from vault.domain.tag import shown
-
-    with open_vault().reading() as session:
-        rows = queries.search(session, text)
-    if as_json:
-        say(json_text({"found": [{"tag": r.tag, "reference": r.reference, "place": r.place, "line": r.line,
-                                  "circuit": r.circuit, "type": r.type_code, "version": r.version} for r in rows]}))
-    elif rows:
-        table(["tag", "reference", "place", "line", "circuit", "type", "version"],
-              [(shown(r.tag), r.reference, r.place, r.line, r.circuit, r.type_code, r.version) for r in rows])
-    else:
-        say(f"No luminaire has {text!r} in its reference, place, line or serial numbers.")
-    return 0 if rows else 1
-
-
 @command(example="gearkeep history 7K3D9QXW6")
 @click.argument("tag")
 def history(tag: str, as_json: bool) -> None:
@@ -180,48 +160,3 @@ def fit(tag: str, spare: str | None, in_stock: bool, gear: str | None, plot_file
     else:
         say(*words_of.fit_lines(result, detailed=spare is not None))
     return 0 if any(one.fit.verdict.value in ("fits", "fits-with-care") for one in result.spares) else 1
-
-
-@command(example="gearkeep --key tom.key swap 7K3D9QXW6 --spare CC-50 --serial 88213 --as approved-equivalent "
-         "--readback readback.json")
-@click.argument("tag")
-@click.option("--spare", required=True, help="Model of the driver that goes in.")
-@click.option("--gear", help="Which gear died. Default: the first.")
-@click.option("--serial", help="Serial number of the new driver.")
-@click.option("--no-serial", is_flag=True, help="The new driver bears no serial number.")
-@click.option("--form", "form_file", type=click.Path(path_type=Path), help="Write an empty readback form (JSON) here.")
-@click.option("--readback", type=click.Path(path_type=Path), help="What was read from the new driver; signs the swap.")
-@click.option("--store", help="Store the spare comes from. Default: the first that holds one.")
-@click.option("--bin", "bin_name", help="Bin it comes from.")
-@click.option("--no-stock", is_flag=True, help="The driver did not come from a store.")
-@click.option("--as", "change_class", type=click.Choice(["like-for-like", "approved-equivalent", "modification"]),
-              help="What the change amounts to; needed when the model is another one.")
-@click.option("--provisional", is_flag=True, help="Sign although the spare has stops; they stay open until approved.")
-def swap(tag: str, spare: str, gear: str | None, serial: str | None, no_serial: bool, form_file: Path | None,
-         readback: Path | None, store: str | None, bin_name: str | None, no_stock: bool, change_class: str | None,
-         provisional: bool, as_json: bool) -> int:
-    """Replace a driver. Without --readback: cautions, steps and what to read back; nothing is signed.
-
-    With --readback: compares it, signs the next version and takes the spare from stock.
-    """
-    from vault.actions.swap import prepare
-    from vault.actions.swap import swap as act
-    from vault.domain.record import ChangeClass
-    from vault.domain.schema import from_words
-    from vault.exchange.readback_file import read_readback
-
-    if readback is None:
-        ready = prepare(desk(), tag, spare=spare, gear=gear)
-        if form_file is not None:
-            refuse_existing(form_file)
-            words_of.write_form(form_file, ready)
-        say(json_text(words_of.prepared_json(ready)) if as_json else "\n".join(words_of.prepared_lines(ready, form_file)))
-        return 0 if ready.judged.fit.verdict.value in ("fits", "fits-with-care") else 1
-    if serial is None and not no_serial:
-        raise UsageProblem("The new driver's serial number is missing.", kind="no-serial",
-                           hint="Give --serial, or --no-serial when there is none on the driver.")
-    kind: Any = from_words(ChangeClass, change_class) if change_class else None
-    done = act(desk(), tag, spare=spare, serial=serial, readback=read_readback(readback), gear=gear, store=store,
-               bin_name=bin_name, from_stock=not no_stock, change_class=kind, allow_open=provisional)
-    say(json_text(words_of.swapped_json(done)) if as_json else "\n".join(words_of.swapped_lines(done)))
-    return 1 if done.changed.open_stops else 0

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import ColumnElement, bindparam, exists, func, or_, select
+from sqlalchemy import ColumnElement, bindparam, exists, func, select
 
 from vault.db import tables
 from vault.db.engine import blob
@@ -117,16 +117,6 @@ def heads_with_serial(session: Session, serial: str) -> list[RecordRow]:
     return [RecordRow(**row._mapping) for row in session.connection.execute(query)]
 
 
-def search(session: Session, text: str) -> list[RecordRow]:
-    """Heads whose reference, place, line or serial number holds a text, whatever its case."""
-    g, r = tables.gear, tables.record
-    like = f"%{text.lower()}%"
-    columns = (r.c.reference, r.c.place, r.c.line, g.c.serial)
-    query = select(*_RECORD).join(g, g.c.seq == r.c.seq).where(
-        _is_head(), or_(*(func.lower(column).like(like) for column in columns))).distinct().order_by(r.c.reference, r.c.tag)
-    return [RecordRow(**row._mapping) for row in session.connection.execute(query)]
-
-
 _TIME_BEFORE = select(func.max(_R.time_s)).where(_R.tag == bindparam("tag"), _R.seq < bindparam("seq"))
 
 
@@ -203,9 +193,13 @@ class LabelRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LabelEventRow:
-    """What happened to a label since: placed, withdrawn or sighted. copy: None for one found without its number."""
+    """What happened to a label since: placed, withdrawn or sighted. copy: None for one found without its number.
+
+    number: which line of its statement it is, from 1.
+    """
 
     seq: int
+    number: int
     copy: int | None
     event: str
     why: str | None
@@ -228,7 +222,7 @@ def label_events(session: Session, tag: str) -> list[LabelEventRow]:
     """What happened to the copies of a luminaire's label, in the order of the journal."""
     e = tables.label_event
     rows = session.connection.execute(
-        select(e.c.seq, e.c.copy, e.c.event, e.c.why, e.c.place, e.c.record_prefix, e.c.time_s, e.c.key_id)
+        select(e.c.seq, e.c.number, e.c.copy, e.c.event, e.c.why, e.c.place, e.c.record_prefix, e.c.time_s, e.c.key_id)
         .where(e.c.tag == tag).order_by(e.c.seq, e.c.number))
     return [LabelEventRow(**row._mapping) for row in rows]
 

@@ -6,10 +6,13 @@ from collections.abc import Iterable, Iterator
 
 from vault.domain.apply_current import CurrentWay, nearest_way, off_words
 from vault.domain.apply_means import means_for, not_held, wanted_of
+from vault.domain.apply_pictures import pictures_of
+from vault.domain.apply_sheets import figures_of, placed_of
 from vault.domain.apply_steps import Chosen, steps_of
 from vault.domain.cautions import cautions_for
-from vault.domain.driver import DriverModel, Holds, Way
+from vault.domain.driver import DriverModel
 from vault.domain.frames import Frame, frames_for
+from vault.domain.means import Holds, Means, Way
 from vault.domain.plan import Plan, Step
 from vault.domain.schema import NOT_SET, words
 from vault.domain.settings import Control, Duty, EmergencySupply, Gear, Output, Protocol
@@ -31,20 +34,22 @@ def plan_for(gear: Gear, spare: DriverModel, *, line: Line | None, alone: bool =
         currents=_currents(gear, spare), left=[one for one in wanted if one.field.value is NOT_SET],
         taken=[(one, means) for one in stated if (means := means_for(spare, one, settings)) is not None],
         missing=[one for one in stated if means_for(spare, one, settings) is None])
-    ways = {means.way for _, means in chosen.taken} | {way.means.way for way in chosen.currents if way is not None}
+    ways = {means.way for _, means in chosen.taken} | {
+        way.means.way for way in chosen.currents if way is not None and not way.refused}
     supply = settings.emergency.supply if settings.emergency is not None else None
     if supply is None and gear.duty is not Duty.GENERAL:
         # Nobody recorded it: then there may be a battery inside.
         supply = EmergencySupply.SELF_CONTAINED
     frames = tuple(_frames(chosen))
     return Plan(cautions=cautions_for(settings, ways, supply), cannot_hold=tuple(_cannot_hold(chosen)), frames=frames,
+                pictures=(*pictures_of(list(placed_of(chosen))), *figures_of(chosen)),
                 steps=tuple(Step(number=number, means=means, text=text, detail=detail)
                             for number, (means, text, detail) in enumerate(steps_of(chosen, bool(frames)), 1)))
 
 
 def _currents(gear: Gear, spare: DriverModel) -> list[CurrentWay | None]:
     """For each channel with a current: the nearest way to it, or None where that cannot be told."""
-    return [nearest_way(spare, channel.current_ma) for channel in gear.settings.channels
+    return [nearest_way(spare, channel.current_ma, number) for number, channel in enumerate(gear.settings.channels, 1)
             if channel.current_ma is not None and gear.settings.output is Output.CONSTANT_CURRENT]
 
 
@@ -65,14 +70,24 @@ def _cannot_hold(chosen: Chosen) -> Iterator[str]:
     for label, wanted_ma, way in chosen.current_rows():
         if way is None:
             yield f"{label}: {ma(wanted_ma)}. It cannot be told how this spare is set to it."
+        elif way.refused:
+            yield f"{label}: {ma(wanted_ma)}. No resistor: {way.refused}."
         elif round(way.gives_ma) != wanted_ma:
             yield (f"{label}: {ma(wanted_ma)}. The nearest that this spare gives is {ma(way.gives_ma)}, "
                    f"{off_words(way.gives_ma, wanted_ma)}.")
-    by_hand = {way.text for way in chosen.currents if way is not None and way.text and way.means.way is not Way.FIXED}
-    if len(by_hand) > 1:
+    if _clashing(chosen.currents):
         yield ("Different currents on its channels, unless each channel has its own switch, jumper or resistor: the "
                "driver model does not say so.")
     yield from (text[:1].upper() + text[1:] for text in not_held(spare, chosen.gear, chosen.missing, chosen.said))
+
+
+def _clashing(currents: Iterable[CurrentWay | None]) -> bool:
+    """Whether one means set by hand would have to stand at two places at once."""
+    placed: dict[Means, set[str]] = {}
+    for way in currents:
+        if way is not None and way.text and way.means.way is not Way.FIXED:
+            placed.setdefault(way.means, set()).add(way.text)
+    return any(len(texts) > 1 for texts in placed.values())
 
 
 def _holds_on_bus(chosen: Chosen, control: Control) -> frozenset[Holds]:
@@ -82,11 +97,13 @@ def _holds_on_bus(chosen: Chosen, control: Control) -> frozenset[Holds]:
 
 
 def _frames(chosen: Chosen) -> Iterable[Frame]:
-    for control in _controls(chosen.gear):
-        holds = _holds_on_bus(chosen, control)
-        if holds:
-            emergency = chosen.gear.settings.emergency if control is chosen.gear.settings.control else None
-            yield from frames_for(control, emergency, holds=holds, alone=chosen.alone)
+    settings = chosen.gear.settings
+    paths = ["control", *(f"channels.{number}.control" for number in range(1, len(settings.channels) + 1))]
+    for path, control in zip(paths, (settings.control, *(channel.control for channel in settings.channels)), strict=True):
+        holds = _holds_on_bus(chosen, control) if control is not None else frozenset()
+        if control is not None and holds:
+            emergency = settings.emergency if control is settings.control else None
+            yield from frames_for(control, emergency, holds=holds, alone=chosen.alone, path=path)
 
 
 __all__ = ["Plan", "Step", "plan_for"]

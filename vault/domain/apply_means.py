@@ -4,41 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from types import MappingProxyType
 from typing import Any
 
-from vault.domain.driver import DriverModel, Holds, Means, Way
+from vault.domain.apply_words import means_words
+from vault.domain.driver import DriverModel
 from vault.domain.fields import Field, fields_of, groups_words, value_words
 from vault.domain.levels import extended_fade_words, fade_rate_words, fade_time_words, level_words
-from vault.domain.schema import NOT_SET
+from vault.domain.means import HAND_WAYS, HELD_AS, Holds, Means, Way
+from vault.domain.schema import NOT_SET, words
 from vault.domain.settings import Control, Curve, Duty, EmergencySupply, Gear, Protocol, Settings
 from vault.domain.units import mv
 
-HELD_AS: Mapping[str, Holds] = MappingProxyType({
-    "current_ma": Holds.CURRENT,
-    **dict.fromkeys(("voltage_mv", "voltage_min_mv", "voltage_max_mv", "power_max_mw"), Holds.VOLTAGE),
-    **dict.fromkeys(("short_address", "central_address"), Holds.ADDRESS),
-    **dict.fromkeys(("min_level", "max_level", "power_on_level", "system_failure_level"), Holds.LEVELS),
-    **dict.fromkeys(("fade_time", "fade_rate", "extended_fade"), Holds.FADES),
-    **dict.fromkeys(("groups", "scenes"), Holds.GROUPS_AND_SCENES),
-    "curve": Holds.CURVE,
-    **dict.fromkeys(("coolest_mirek", "warmest_mirek", "default_mirek", "scene_mirek"), Holds.COLOUR),
-    **dict.fromkeys(("mode", "rated_duration_min", "emergency_level_permille", "function_test_days",
-                     "duration_test_weeks", "test_delay_min", "prolong_s", "test_timeout_days",
-                     "emergency_current_ma", "emergency_power_mw"), Holds.EMERGENCY),
-    "dc_level_permille": Holds.DC_LEVEL,
-    "lumen_maintenance": Holds.LUMEN_MAINTENANCE,
-    "thermal_derating": Holds.THERMAL,
-    **dict.fromkeys(("hold_s", "absence_level_permille", "absence_s"), Holds.PRESENCE),
-})
 ON_THE_BUS = frozenset({Holds.ADDRESS, Holds.LEVELS, Holds.FADES, Holds.GROUPS_AND_SCENES, Holds.CURVE, Holds.COLOUR,
                         Holds.EMERGENCY})
 # What IEC 62386-202 stores; mode, rated duration, current and power it can only ask for, or not even that.
 PART_202_STORES = frozenset({"emergency_level_permille", "function_test_days", "duration_test_weeks", "test_delay_min",
                              "prolong_s", "test_timeout_days"})
 _PART = {Holds.CURVE: 207, Holds.COLOUR: 209, Holds.EMERGENCY: 202}
-_BUS_FIRST = (Way.SWITCHES, Way.ROTARY, Way.JUMPER, Way.BUS, Way.NFC, Way.FIXED)
-_NFC_FIRST = (Way.FIXED, Way.NFC, Way.SWITCHES, Way.ROTARY, Way.JUMPER, Way.BUS)
+_BUS_FIRST = (*HAND_WAYS, Way.BUS, Way.NFC, Way.FIXED)
+_NFC_FIRST = (Way.FIXED, Way.NFC, *HAND_WAYS, Way.BUS)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,19 +92,49 @@ def bus_takes(means: Means, wanted: Wanted, settings: Settings) -> bool:
     return addressed and served and wanted.holds in ON_THE_BUS
 
 
+def position_of(means: Means, wanted: Wanted) -> int | None:
+    """The position of a means set by hand that gives exactly this setting; None where it has none for it."""
+    name, value = wanted.field.name, wanted.field.value
+    if means.way not in HAND_WAYS or not isinstance(value, int) or means.sets not in (None, name):
+        return None
+    if means.sets is not None and means.rows:
+        return next((position for position, given in means.rows if given == int(value)), None)
+    return int(value) if wanted.holds is Holds.ADDRESS else None
+
+
 def _able(means: Means, spare: DriverModel, wanted: Wanted, settings: Settings) -> bool:
     if means.way is Way.BUS:
         return wanted.holds not in ON_THE_BUS or bus_takes(means, wanted, settings)
     if means.way is Way.FIXED:
         return wanted.field.name == "voltage_mv" and wanted.field.value == spare.constant_voltage_mv
+    if means.way in HAND_WAYS and (means.sets is not None or wanted.holds is Holds.ADDRESS):
+        position = position_of(means, wanted)
+        return position is not None and means.can_show(position)
     return means.way is not Way.RESISTOR
+
+
+def _same_channel(means: Means, wanted: Wanted) -> bool:
+    steps = wanted.field.path.split(".")
+    return means.channel is None or (steps[0] == "channels" and steps[1] == str(means.channel))
 
 
 def means_for(spare: DriverModel, wanted: Wanted, settings: Settings) -> Means | None:
     """The means that takes this setting, or None. Control data goes over the bus first, the rest by NFC."""
     order = _BUS_FIRST if wanted.holds in ON_THE_BUS else _NFC_FIRST
-    able = [means for means in spare.means if wanted.holds in means.holds and _able(means, spare, wanted, settings)]
+    able = [means for means in spare.means if wanted.holds in means.holds and _same_channel(means, wanted)
+            and _able(means, spare, wanted, settings)]
     return min(able, key=lambda means: order.index(means.way), default=None)
+
+
+def _rows_said(spare: DriverModel, wanted: Wanted) -> str:
+    """What the positions of a means give of this very field: "The jumper gives 60 min or 120 min."; else ""."""
+    for means in spare.means:
+        if means.way in HAND_WAYS and means.sets == wanted.field.name and means.rows and _same_channel(means, wanted):
+            kind = wanted.field.spec.kind
+            given = [words(kind(value)) if kind is not None and value in list(kind)
+                     else value_words(wanted.field.name, wanted.field.spec.unit, value) for _, value in means.rows]
+            return f"The {means_words(means)} gives {' or '.join(dict.fromkeys(given))}."
+    return ""
 
 
 def _born_with(wanted: Wanted) -> bool:
@@ -146,6 +160,8 @@ def not_held(spare: DriverModel, gear: Gear, missing: Iterable[Wanted], said: Ca
         follows = name in ("emergency_current_ma", "emergency_power_mw") and _emergency_follows(spare, gear)
         if name in ("voltage_min_mv", "voltage_max_mv", "power_max_mw"):
             limits.append(said(wanted))
+        elif rows := _rows_said(spare, wanted):
+            yield f"{said(wanted)}. {rows}"
         elif name == "voltage_mv":
             if spare.constant_voltage_mv != value:
                 given = spare.constant_voltage_mv

@@ -6,11 +6,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import TypeAlias
 
-from vault.domain.apply_current import CurrentWay, off_words, position_words
-from vault.domain.apply_means import ON_THE_BUS, Wanted, offered
+from vault.domain.apply_current import CurrentWay, off_words
+from vault.domain.apply_means import ON_THE_BUS, Wanted, offered, position_of
+from vault.domain.apply_words import position_words
 from vault.domain.cautions import retests_for
-from vault.domain.driver import DriverModel, Holds, Means, Way
+from vault.domain.driver import DriverModel
 from vault.domain.fields import LEAVE, address_words
+from vault.domain.means import HAND_WAYS, Holds, Means, Way
 from vault.domain.schema import words
 from vault.domain.settings import Gear
 from vault.domain.site import Line
@@ -18,7 +20,10 @@ from vault.domain.units import ma, mm
 
 Draft: TypeAlias = tuple[str, str, str]
 
-_HAND_WAYS = (Way.SWITCHES, Way.ROTARY, Way.JUMPER)
+# IEC 62386-102 and its neighbours have no command for either, so the readback says how the figure is known.
+_PROOF = "No standard bus command can set or read {what}. Prove it: {how}, or measure the output with a meter."
+_PROVE_HAND = "photograph what was set or fitted"
+_PROVE_SHEET = "keep the parameter sheet that was written"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,12 +76,13 @@ def steps_of(chosen: Chosen, has_frames: bool) -> Iterator[Draft]:
 
 def _currents(chosen: Chosen) -> Iterator[Draft]:
     rows = [(label, way) for label, _, way in chosen.current_rows() if way is not None and way.text]
-    alike = len(rows) > 1 and len({way.text for _, way in rows}) == 1
+    alike = len(rows) > 1 and len({(way.means, way.text) for _, way in rows}) == 1
     for label, way in rows[:1] if alike else rows:
         where = "Every channel" if alike else label.removesuffix(" current") if len(chosen.currents) > 1 else ""
         text = f"{where}: {way.text[:1].lower()}{way.text[1:]}" if where else way.text
         supply = "With the supply off." if way.means.mains_off else ""
-        yield words(way.means.way), text, "\n".join(line for line in (supply, way.detail) if line)
+        proof = _PROOF.format(what="the current", how=_PROVE_HAND)
+        yield words(way.means.way), text, "\n".join(line for line in (supply, way.detail, proof) if line)
 
 
 def _by_nfc(chosen: Chosen) -> Iterator[Draft]:
@@ -90,7 +96,16 @@ def _by_nfc(chosen: Chosen) -> Iterator[Draft]:
     near = f"within {mm(means.distance_mm)} of" if means.distance_mm is not None else "close to"
     still = f"for at least {means.write_ms / 1000:.1f} s" if means.write_ms is not None else "until it reports the end"
     yield ("nfc", f"{supply} the NFC tool {near} the mark on the driver and keep it still {still}. Write this sheet, "
-           "then read it back at once: a write that was cut short is unfinished.", "\n".join(rows))
+           "then read it back at once: a write that was cut short is unfinished.",
+           "\n".join((*rows, *_sheet_proof(chosen, Way.NFC))))
+
+
+def _sheet_proof(chosen: Chosen, way: Way) -> list[str]:
+    whats = [what for what, there in (
+        ("the current", bool(_number_rows(chosen, way))),
+        ("the voltage and power limits", any(one.holds is Holds.VOLTAGE for one, by in chosen.taken if by.way is way)))
+        if there]
+    return [_PROOF.format(what=" or ".join(whats), how=_PROVE_SHEET)] if whats else []
 
 
 def _number_rows(chosen: Chosen, way: Way) -> list[str]:
@@ -103,15 +118,19 @@ def _number_rows(chosen: Chosen, way: Way) -> list[str]:
 
 def _by_hand(chosen: Chosen) -> Iterator[Draft]:
     for one, means in chosen.taken:
-        if means.way not in _HAND_WAYS:
+        if means.way not in HAND_WAYS:
             continue
-        value, name = one.field.value, one.field.name
-        if one.holds is Holds.ADDRESS and isinstance(value, int):
-            shown = address_words(value, chosen.line) if name == "short_address" else f"central battery address {value}"
-            text, where_on = position_words(means, value, highest=max(value, 63))
-            yield words(means.way), f"For {shown}: {text[:1].lower()}{text[1:]}", where_on
-        elif one.holds is not Holds.ADDRESS:
+        position, name = position_of(means, one), one.field.name
+        if position is None:
             yield words(means.way), f"Set by the {words(means.way)}, as the driver's instructions say: {one.said}.", ""
+            continue
+        shown = one.said if name not in ("short_address", "central_address") else (
+            address_words(one.field.value, chosen.line) if name == "short_address"
+            else f"central battery address {one.field.value}")
+        text, about = position_words(means, position)
+        supply = ["With the supply off."] if means.mains_off else []
+        proof = [_PROOF.format(what="it", how=_PROVE_HAND)] if one.holds is Holds.VOLTAGE else []
+        yield words(means.way), f"For {shown}: {text[:1].lower()}{text[1:]}", "\n".join((*supply, *about, *proof))
     for one in chosen.missing:
         if offered(chosen.spare, one):
             yield ("hands", f"Set as the driver's instructions say: {one.said}. The spare offers it, but the driver "
@@ -134,14 +153,15 @@ def _by_bus(chosen: Chosen, has_frames: bool) -> Iterator[Draft]:
     framed = [said for said, one in rows if one.holds in ON_THE_BUS]
     if framed and has_frames:
         yield from _addressing(chosen)
-        yield "bus", "Send the bus frames in order and compare every answer. They store and then ask for this.", \
-            "\n".join(framed)
+        yield ("bus", "Store this in the spare, then ask for every value and compare the answers: gearkeep bus set, or the "
+               "bus frames in their order.", "\n".join(framed))
     elif framed:
         yield ("bus", "The record names no short address, so no frame can name the gear. Set this with the "
                "commissioning tool, at the gear alone.", "\n".join(framed))
     others = _number_rows(chosen, Way.BUS) + [said for said, one in rows if one.holds not in ON_THE_BUS]
     if others:
-        yield "bus", "Set this with the maker's tool over the bus: no standard frame stores it.", "\n".join(others)
+        yield ("bus", "Set this with the maker's tool over the bus: no standard frame stores it.",
+               "\n".join((*others, *_sheet_proof(chosen, Way.BUS))))
 
 
 def _addressing(chosen: Chosen) -> Iterator[Draft]:
@@ -154,8 +174,11 @@ def _addressing(chosen: Chosen) -> Iterator[Draft]:
         yield ("bus", f"Make sure that the spare is the only gear on this bus: the frames give {said} to every gear "
                "that hears them.", "")
         return
-    yield ("bus", f"Give the spare {said}. First ask whether gear answers there: none may, the old driver is gone. "
-           "Then select the spare alone with the commissioning tool. Never let it address the whole line anew.", "")
+    yield ("bus", f"Give the spare {said}: first the search for gear at {'that address' if len(addresses) == 1 else 'these'}; "
+           "none may answer, the old driver is gone. Then the spare, the one gear on the line without an address, is found "
+           "by search and selected alone.",
+           "gearkeep bus set does all of it, stores the settings below and asks for each.\n"
+           "By hand: select the spare alone with the commissioning tool. Never let it address the whole line anew.")
 
 
 def _left(chosen: Chosen) -> Iterator[Draft]:

@@ -8,9 +8,10 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 
-from vault.domain.driver import Way
+from vault.domain.means import HAND_WAYS, Way
+from vault.domain.rating import ProtectionClass, Rating
 from vault.domain.settings import Duty, EmergencySupply, Gear, Protocol, Settings
-from vault.domain.units import ma, minutes
+from vault.domain.units import ma, minutes, mv
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,13 +38,13 @@ CAUTIONS: tuple[Caution, ...] = tuple(Caution(number=number, text=text) for numb
     "after a wrong setting it may be brighter than you expect.",
     "Discharge yourself before you touch the light source. Connect or disconnect it only while the driver is without "
     "supply: a charged output destroys it.",
-    "Set switches, rotary switches, jumpers and resistors only while the driver is without supply.",
+    "Set switches, rotary switches, jumpers, plugs and resistors only while the driver is without supply.",
     "Setting over the bus needs the supply on: first close every cover, so that no live part can be touched.",
     "Put back every cover, gasket, cord grip and earth connection before the supply comes on.",
 ), 1))
 
 _WITH_BATTERY, _WITH_EMERGENCY, _BY_HAND, _BY_BUS = 6, 7, 10, 11
-_HAND_WAYS = frozenset({Way.SWITCHES, Way.ROTARY, Way.JUMPER, Way.RESISTOR})
+_SET_DEAD = frozenset({*HAND_WAYS, Way.RESISTOR})
 
 
 def cautions_for(settings: Settings, ways: Collection[Way], supply: EmergencySupply | None) -> tuple[str, ...]:
@@ -55,27 +56,33 @@ def cautions_for(settings: Settings, ways: Collection[Way], supply: EmergencySup
     emergency = supply is not None or settings.emergency is not None
     battery = supply is EmergencySupply.SELF_CONTAINED or (
         settings.emergency is not None and settings.emergency.supply is EmergencySupply.SELF_CONTAINED)
-    apply = {_WITH_BATTERY: battery, _WITH_EMERGENCY: emergency, _BY_HAND: bool(_HAND_WAYS & set(ways)),
+    apply = {_WITH_BATTERY: battery, _WITH_EMERGENCY: emergency, _BY_HAND: bool(_SET_DEAD & set(ways)),
              _BY_BUS: Way.BUS in ways}
     return tuple(caution.text for caution in CAUTIONS if apply.get(caution.number, True))
 
 
-def retests_for(gear: Gear) -> tuple[str, ...]:
-    """What to test after the driver is replaced, in the order in which it is done. Limits of local rules come first."""
+def retests_for(gear: Gear, rating: Rating | None = None) -> tuple[str, ...]:
+    """What to test after the driver is replaced, in the order in which it is done. Limits of local rules come first.
+
+    rating: of the luminaire's type. Only a known class II or III (IEC 60598-1) drops the earth test: it has no earth.
+    """
     settings = gear.settings
     controls = [c for c in (settings.control, *(channel.control for channel in settings.channels)) if c is not None]
     protocols = {control.protocol for control in controls}
-    tests = [
-        "Earth continuity, with the supply off.",
+    protection = rating.protection_class if rating is not None else None
+    tests = ["Earth continuity, with the supply off."] if protection in (None, ProtectionClass.CLASS_I) else []
+    tests += [
         "Insulation resistance: at least 1 MΩ at 500 V d.c., on an extra-low-voltage part 0.5 MΩ at 250 V d.c. "
         "Protect the electronics: join line and neutral for the test, or disconnect the driver.",
         "Polarity of supply and light source, then the supply on.",
         "Function: every light source lights, evenly and without flicker.",
     ]
     for number, channel in enumerate(settings.channels, 1):
+        where = f"channel {number}" if len(settings.channels) > 1 else "the output"
         if channel.current_ma is not None:
-            where = f"channel {number}" if len(settings.channels) > 1 else "the output"
             tests.append(f"Current of {where} at full output: {ma(channel.current_ma)} within the driver's tolerance.")
+        if channel.voltage_mv is not None:
+            tests.append(f"Voltage of {where}: {mv(channel.voltage_mv)} within the driver's tolerance.")
     if protocols & {Protocol.DALI, Protocol.ANALOGUE_1_10V, Protocol.PHASE_CUT}:
         tests.append("Dimming: from full output to the lowest level and back.")
     if Protocol.DALI in protocols:

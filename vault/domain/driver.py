@@ -4,42 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from enum import IntEnum
 from typing import ClassVar
 
+from vault.domain.means import HAND_WAYS, Holds, Means, ResistorSeries, Way
 from vault.domain.rating import Isolation, Mounting, ProtectionClass
-from vault.domain.schema import Problem, choice, choices, flag, part, parts, table, text, whole
+from vault.domain.schema import Problem, choice, choices, flag, part, parts, table, text, whole, words
 from vault.domain.settings import EmergencyMode, EmergencySupply, Output, Protocol
-
-
-class Way(IntEnum):
-    """The setting means of the trade."""
-
-    FIXED = 0
-    BUS = 1
-    NFC = 2
-    SWITCHES = 3
-    ROTARY = 4
-    RESISTOR = 5
-    JUMPER = 6
-
-
-class Holds(IntEnum):
-    """What a setting means can set."""
-
-    CURRENT = 0
-    ADDRESS = 1
-    LEVELS = 2
-    FADES = 3
-    GROUPS_AND_SCENES = 4
-    CURVE = 5
-    COLOUR = 6
-    EMERGENCY = 7
-    LUMEN_MAINTENANCE = 8
-    THERMAL = 9
-    PRESENCE = 10
-    VOLTAGE = 11
-    DC_LEVEL = 12
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,32 +31,6 @@ class Window:
             yield Problem(path=f"{path}.vertices".lstrip("."), found=repr(corners), allowed="3 to 12 corners (mA, mV)")
         elif any(a == b for a, b in zip(corners, corners[1:] + corners[:1], strict=True)):
             yield Problem(path=f"{path}.vertices".lstrip("."), found="a corner twice", allowed="different corners")
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Means:
-    """One setting means of a driver model, and what it can set.
-
-    positions: for switches, rotary and jumper, rows (position, mA): the position as a number (switches: the sum
-    of the weights that are on), the current it gives. weights: weight of each switch in order.
-    on_is_down: switches whose ON is the lower place. hexadecimal: rotary with 16 places.
-    resistor_ma_ohm: current = resistor_ma_ohm / R. distance_mm and write_ms: NFC. mains_off: the means must be
-    used without supply. dali_parts: parts of IEC 62386 served over the bus.
-    """
-
-    FORM: ClassVar[str] = "map"
-    way: Way = choice(1, Way, required=True)
-    holds: frozenset[Holds] = choices(2, Holds, required=True)
-    positions: tuple[tuple[int, int], ...] | None = table(3, (2, 3), 64)
-    weights: tuple[int, ...] | None = table(4, (2,), 10)
-    on_is_down: bool | None = flag(5)
-    hexadecimal: bool | None = flag(6)
-    resistor_ma_ohm: int | None = whole(7, 1, 2**32 - 1, "mA·Ω")
-    resistor_tolerance_permille: int | None = whole(8, 0, 200, "‰")
-    distance_mm: int | None = whole(9, 0, 500, "mm")
-    write_ms: int | None = whole(10, 1, 60_000, "ms")
-    mains_off: bool | None = flag(11)
-    dali_parts: tuple[int, ...] | None = table(12, (2,), 12)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,10 +99,33 @@ class DriverModel:
     @property
     def fixed_window(self) -> bool:
         """Whether no setting means can set the voltage window and the power limit."""
-        return all(Holds.VOLTAGE not in means.holds for means in self.means)
+        return all(Holds.VOLTAGE not in means.holds or means.sets == "voltage_mv" for means in self.means)
 
     def further_problems(self, path: str) -> Iterator[Problem]:
-        """The range of currents stands in order."""
+        """The range of currents stands in order, and no two means share a switch, a dial or a channel out of range."""
         least, most = self.current_min_ma, self.current_max_ma
         if least is not None and most is not None and least > most:
             yield Problem(path=f"{path}.current_min_ma".lstrip("."), found=f"{least} mA", allowed=f"at most {most} mA")
+        for number, means in enumerate(self.means, 1):
+            here = f"{path}.means.{number}".lstrip(".")
+            if means.channel is not None and means.channel > self.channels:
+                yield Problem(path=f"{here}.channel", found=str(means.channel),
+                              allowed=f"1 to {self.channels}, the channels of the driver")
+            for other in self.means[:number - 1]:
+                yield from _shared(here, means, other)
+
+
+def _shared(here: str, means: Means, other: Means) -> Iterator[Problem]:
+    """Two means by hand that could not be told apart on the driver."""
+    if means.way is not other.way or means.way not in HAND_WAYS or means.bank != other.bank:
+        return
+    if means.way is Way.SWITCHES:
+        for number in sorted(set(means.numbers) & set(other.numbers)):
+            yield Problem(path=f"{here}.switches", found=f"switch {number}, which another means uses",
+                          allowed="each switch once, or the name of another bank")
+    else:
+        yield Problem(path=f"{here}.bank", found=f"a second {words(means.way)} without a name of its own",
+                      allowed="the name that is printed beside each")
+
+
+__all__ = ["DriverModel", "EmergencyAbility", "Holds", "Means", "ResistorSeries", "Way", "Window"]

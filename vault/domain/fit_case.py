@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 
+from vault.domain.apply_current import CurrentWay, settable
 from vault.domain.control_rules import controls_of
-from vault.domain.driver import DriverModel, Holds, Way
+from vault.domain.driver import DriverModel
 from vault.domain.rating import GearRating, Mounting, Rating
 from vault.domain.rules import Sheet
 from vault.domain.settings import Control, Duty, EmergencySupply, Gear, Protocol
 from vault.domain.site import Circuit, Line
 from vault.domain.voltage import coldest_c, hot_and_cold_mv
-
-_RANGED = (Way.BUS, Way.NFC)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,34 +65,11 @@ class Case:
         """(Vlo, Vhi) of each channel's light source."""
         return [hot_and_cold_mv(m, ambient_min_c=coldest_c(self.rating)) for m in self.position.modules]
 
-    def currents_ma(self) -> list[int | None]:
+    def ways(self) -> list[CurrentWay | None]:
+        """How each channel is set to the current nearest to the recorded one; None where that cannot be told."""
+        return [None if c.current_ma is None else settable(self.spare, c.current_ma, number)
+                for number, c in enumerate(self.gear.settings.channels, 1)]
+
+    def currents_ma(self) -> list[Fraction | None]:
         """What the spare will be set to on each channel: the settable current nearest to the recorded one."""
-        return [None if c.current_ma is None else settable_ma(self.spare, c.current_ma)
-                for c in self.gear.settings.channels]
-
-
-def settable_ma(spare: DriverModel, wanted_ma: int) -> int | None:
-    """The current nearest to the wanted one that the spare can be set to; the lower of two as near.
-
-    None where that cannot be told: no range, no step, or no means that sets a current.
-    """
-    least, most = spare.current_min_ma, spare.current_max_ma
-    ways = [means for means in spare.means if Holds.CURRENT in means.holds]
-    options = [current for means in ways for _, current in means.positions or ()]
-    if least is not None and most is not None:
-        smooth = any(means.way is Way.RESISTOR for means in ways)
-        if least == most:
-            options.append(least)
-        elif smooth or not spare.means or any(means.way in _RANGED for means in ways):
-            if least < wanted_ma < most and spare.current_step_ma is None and not smooth:
-                return wanted_ma if wanted_ma in options else None
-            options += _on_grid(wanted_ma, least, most, 1 if smooth else spare.current_step_ma or 1)
-    return min(options, key=lambda current: (abs(current - wanted_ma), current), default=None)
-
-
-def _on_grid(wanted: int, least: int, most: int, step: int) -> list[int]:
-    """The two grid points about the wanted one, or the end beyond which it lies."""
-    if not least < wanted < most:
-        return [max(least, min(most, wanted))]
-    below = least + (wanted - least) // step * step
-    return [below, min(most, below + step)]
+        return [None if way is None else way.gives_ma for way in self.ways()]

@@ -9,7 +9,7 @@ from vault.domain.driver import Window
 from vault.domain.fit_case import Case
 from vault.domain.rules import Ask, margin_percent
 from vault.domain.settings import Output
-from vault.domain.units import ma, mv, mv_range, mw
+from vault.domain.units import Figure, ma, mv, mv_range, mw
 from vault.domain.window import hold
 
 EDGE_PERCENT = 5
@@ -46,7 +46,7 @@ def check_windows(case: Case, places: list[str]) -> None:
                 _hold(case, ask, spare.dc_window, "d.c. window", current, low, high)
 
 
-def _hold(case: Case, ask: Ask, window: Window, name: str, current: int, low: int | None, high: int | None) -> None:
+def _hold(case: Case, ask: Ask, window: Window, name: str, current: Figure, low: int | None, high: int | None) -> None:
     found = hold(window, current, low or 0, high or low or 0)
     if found.lowest_mv is None or found.highest_mv is None:
         ask.broken(f"the {name} of the spare has no room at {ma(current)}.", found=ma(current),

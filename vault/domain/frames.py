@@ -14,12 +14,14 @@ from vault.domain.frames_ask import ask_control
 from vault.domain.frames_emergency import ask_emergency, store_emergency
 from vault.domain.frames_script import Frame, Script
 from vault.domain.frames_store import store_control
+from vault.domain.levels import MASK
 from vault.domain.settings import Control, Emergency, EmergencySupply, Protocol
 
 EVERYTHING = frozenset(Holds)
 
 
 def _address(script: Script, address: int, alone: bool) -> None:
+    script.about("short_address")
     if not alone:
         script.send(general.QueryControlGearPresent(script.to),
                     f"ask whether gear answers at {address}: before the spare has this address, none may")
@@ -30,28 +32,47 @@ def _address(script: Script, address: int, alone: bool) -> None:
 
 
 def frames_for(control: Control, emergency: Emergency | None = None, *, holds: frozenset[Holds] = EVERYTHING,
-               alone: bool = False) -> tuple[Frame, ...]:
+               alone: bool = False, path: str = "control") -> tuple[Frame, ...]:
     """Frames that store, then ask for, every setting of `holds` that the record states. NOT_SET is left alone.
 
     alone: the gear is the only one on the line, so that it may be addressed by broadcast; without it the frames
-    suppose that the spare has been given its address by itself. Empty for a protocol other than DALI, and where the
-    record names no short address: then the frames have nobody to speak to.
+    suppose that the spare has been given its address by itself. path: where `control` stands in the record. Empty
+    for a protocol other than DALI, and where the record names no short address: then there is nobody to speak to.
     """
     address = control.short_address
     if control.protocol is not Protocol.DALI or not isinstance(address, int):
         return ()
-    script = Script(GearShort(address))
+    script = Script(GearShort(address), path)
     _address(script, address, alone and Holds.ADDRESS in holds)
-    served = emergency if emergency is not None and emergency.supply is EmergencySupply.SELF_CONTAINED else None
+    return (*script.frames, *stores_for(control, emergency, holds=holds, path=path),
+            *asks_for(control, emergency, holds=holds, path=path))
+
+
+def stores_for(control: Control, emergency: Emergency | None, *, holds: frozenset[Holds],
+               path: str = "control") -> tuple[Frame, ...]:
+    """Those of the frames that store. The control data must name a short address."""
+    script = Script(GearShort(control.short_address), path)
     store_control(script, control, holds)
-    if served is not None and Holds.EMERGENCY in holds:
-        store_emergency(script, served)
-    script.send(general.QueryControlGearPresent(script.to),
-                f"ask whether gear answers at {address}: exactly one must, with FF and no framing error")
-    ask_control(script, control, holds)
-    if served is not None and Holds.EMERGENCY in holds:
-        ask_emergency(script, served)
+    if emergency is not None and _served(emergency, holds):
+        store_emergency(script, emergency)
     return tuple(script.frames)
 
 
-__all__ = ["EVERYTHING", "Frame", "frames_for"]
+def asks_for(control: Control, emergency: Emergency | None, *, holds: frozenset[Holds],
+             path: str = "control") -> tuple[Frame, ...]:
+    """Those of the frames that ask, each with the answer that the record asks for."""
+    script = Script(GearShort(control.short_address), path)
+    script.about("short_address")
+    script.send(general.QueryControlGearPresent(script.to), f"ask whether gear answers at {control.short_address}: "
+                "exactly one must, with FF and no framing error", MASK)
+    ask_control(script, control, holds)
+    if emergency is not None and _served(emergency, holds):
+        ask_emergency(script, emergency)
+    return tuple(script.frames)
+
+
+def _served(emergency: Emergency, holds: frozenset[Holds]) -> bool:
+    return emergency.supply is EmergencySupply.SELF_CONTAINED and Holds.EMERGENCY in holds
+
+
+__all__ = ["EVERYTHING", "Frame", "asks_for", "frames_for", "stores_for"]

@@ -14,6 +14,7 @@ def store_control(script: Script, control: Control, holds: frozenset[Holds]) -> 
     """Store everything of `holds` that the record states. The curve goes first: levels are read on it."""
     with_colour = Holds.COLOUR in holds
     if Holds.CURVE in holds and isinstance(control.curve, Curve):
+        script.about("curve")
         script.store(led.SelectDimmingCurve(script.to), int(control.curve),
                      f"take the {control.curve.name.lower()} dimming curve")
     if with_colour:
@@ -30,13 +31,17 @@ def store_control(script: Script, control: Control, holds: frozenset[Holds]) -> 
 def _levels(script: Script, control: Control) -> None:
     low, high = control.min_level, control.max_level
     if isinstance(high, int):
+        script.about("max_level")
         script.store(general.SetMaxLevel(script.to), high, "store it as the maximum level")
     if isinstance(low, int):
+        script.about("min_level")
         script.store(general.SetMinLevel(script.to), low, "store it as the minimum level")
         if isinstance(high, int):
+            script.about("max_level")
             # A used spare clamps the first while its old minimum stands above it.
             script.store(general.SetMaxLevel(script.to), high, "store it as the maximum level again")
     if isinstance(control.system_failure_level, int):
+        script.about("system_failure_level")
         script.store(general.SetSystemFailureLevel(script.to), control.system_failure_level,
                      "store it as the system-failure level")
 
@@ -50,6 +55,7 @@ def _power_on(script: Script, control: Control, with_colour: bool, with_level: b
     if not isinstance(control.power_on_level, int):
         return
     mirek = control.colour.default_mirek if control.colour is not None and with_colour else None
+    script.about("power_on_level" if not isinstance(mirek, int) else "colour.default_mirek")
     if isinstance(mirek, int):
         _temporary_colour(script, mirek, "power-on")
     if with_level or isinstance(mirek, int):
@@ -57,21 +63,25 @@ def _power_on(script: Script, control: Control, with_colour: bool, with_level: b
 
 
 def _fades(script: Script, control: Control) -> None:
-    for command, value, what in ((general.SetFadeTime, control.fade_time, "fade time"),
-                                 (general.SetFadeRate, control.fade_rate, "fade rate"),
-                                 (general.SetExtendedFadeTime, control.extended_fade, "extended fade time")):
+    for command, name, what in ((general.SetFadeTime, "fade_time", "fade time"),
+                                (general.SetFadeRate, "fade_rate", "fade rate"),
+                                (general.SetExtendedFadeTime, "extended_fade", "extended fade time")):
+        value = getattr(control, name)
         if isinstance(value, int):
+            script.about(name)
             script.store(command(script.to), value, f"store it as the {what}")
 
 
 def _groups_and_scenes(script: Script, control: Control, with_colour: bool) -> None:
     if isinstance(control.groups, int):
         for group in range(16):
+            script.about(f"groups.{group & 8}")
             if control.groups >> group & 1:
                 script.send(general.AddToGroup(script.to, group), f"add it to group {group}")
             else:
                 script.send(general.RemoveFromGroup(script.to, group), f"take it out of group {group}")
     for scene, level in enumerate(control.scenes if isinstance(control.scenes, tuple) else ()):
+        script.about(f"scenes.{scene}")
         if level == MASK:
             script.send(general.RemoveFromScene(script.to, scene), f"take it out of scene {scene}")
             continue
@@ -85,9 +95,11 @@ def _colour_limits(script: Script, control: Control) -> None:
     if control.colour is None:
         return
     limit = colour.StoreColourTemperatureTcLimitDTR2
-    for which, mirek, what in ((limit.TcCoolest, control.colour.coolest_mirek, "coolest"),
-                               (limit.TcWarmest, control.colour.warmest_mirek, "warmest")):
+    for which, name, what in ((limit.TcCoolest, "coolest_mirek", "coolest"),
+                              (limit.TcWarmest, "warmest_mirek", "warmest")):
+        mirek = getattr(control.colour, name)
         if isinstance(mirek, int):
+            script.about(f"colour.{name}")
             script.load_mirek(mirek)
             script.send(general.DTR2(int(which)), f"load {int(which)} into DTR2: the {what} limit")
             script.send(colour.StoreColourTemperatureTcLimit(script.to), f"store it as the {what} colour temperature")

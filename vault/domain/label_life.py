@@ -8,6 +8,7 @@ from enum import Enum
 from types import MappingProxyType
 
 from vault.domain.findings import Finding
+from vault.domain.places import same_place
 from vault.domain.rules import Sheet
 
 
@@ -59,13 +60,18 @@ class Issued:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Happened:
-    """Something happened to a copy. copy, record: as far as they are known; place: of a sighting."""
+    """Something happened to a copy. copy, record: as far as they are known.
+
+    place, type_code (of the housing that bears it), on_housing (False: it lies loose): of a sighting.
+    """
 
     step: int
     event: Event
     copy: int | None
     place: str | None = None
     record: bytes | None = None
+    type_code: str | None = None
+    on_housing: bool | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,14 +105,17 @@ class CopyLife:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stray:
-    """A label found elsewhere that is still there as far as anybody said. copies: those that it may be.
+    """A label found elsewhere, or on a housing of another type, that is still there as far as anybody said.
 
-    doubtful: it may have been one more, which was withdrawn since.
+    copies: those that it may be. doubtful: it may have been one more, which was withdrawn since. type_code, on_housing: of
+    what type the housing is, and whether it hangs on one at all; None where nobody said.
     """
 
     place: str
     copies: frozenset[int]
     doubtful: bool = False
+    type_code: str | None = None
+    on_housing: bool | None = None
 
     @property
     def sure(self) -> bool:
@@ -165,9 +174,10 @@ class _Life:
         copies = self._may_be(one)
         if len(copies) == 1:
             self._settle(*copies)
-        found = Stray(place=one.place or "", copies=copies)
-        if found not in self.strays:
-            self.strays.append(found)
+        found = Stray(place=one.place or "", copies=copies, type_code=one.type_code, on_housing=one.on_housing)
+        # Looked at once more: what is said now counts.
+        self.strays = [stray for stray in self.strays if stray.copies != copies or not same_place(stray.place, found.place)]
+        self.strays.append(found)
 
     def _may_be(self, one: Happened) -> frozenset[int]:
         if one.copy is not None:
@@ -179,20 +189,19 @@ class _Life:
         return frozenset(issued.copy for issued in standing or [issued for issued, _ in known])
 
 
-def same_place(one: str, other: str) -> bool:
-    """Whether two names of places differ in nothing but case and blanks."""
-    return one.casefold().split() == other.casefold().split()
+def life_of(steps: Iterable[Issued | Happened], place: str, type_code: str | None = None) -> LabelLife:
+    """The labels of one luminaire that hangs at `place` now, from what was signed about them in the journal's order.
 
-
-def life_of(steps: Iterable[Issued | Happened], place: str) -> LabelLife:
-    """The labels of one luminaire that hangs at `place` now, from what was signed about them in the journal's order."""
+    type_code: its type; a label seen in its place on a housing of another type is a stray as well.
+    """
     life = _Life()
     for step in steps:
         if isinstance(step, Issued):
             life.issue(step)
         else:
             life.happen(step)
-    strays = tuple(stray for stray in life.strays if not same_place(stray.place, place))
+    strays = tuple(stray for stray in life.strays
+                   if not same_place(stray.place, place) or (type_code is not None and stray.type_code not in (None, type_code)))
     return LabelLife(strays=strays, copies=tuple(
         _copy_life(issued, state, [stray for stray in strays if issued.copy in stray.copies])
         for issued, state in zip(life.issued, life.states, strict=True)))
@@ -210,7 +219,8 @@ def _copies_words(copies: Iterable[int]) -> str:
     return f"copy {numbers[0]}" if len(numbers) == 1 else f"copies {', '.join(numbers[:-1])} and {numbers[-1]}"
 
 
-def _stray_words(stray: Stray) -> str:
+def stray_words(stray: Stray) -> str:
+    """The label as sure as it is known which one it is: "label copy 2", "a label, perhaps copy 2,"."""
     if not stray.copies:
         return "a label, of which this vault issued no copy,"
     if stray.sure:
@@ -220,13 +230,15 @@ def _stray_words(stray: Stray) -> str:
     return f"a label, one of {_copies_words(stray.copies)},"
 
 
-def label_findings(life: LabelLife, place: str) -> tuple[Finding, ...]:
-    """What is wrong with the labels of a luminaire that hangs at `place`."""
+def label_findings(life: LabelLife, place: str, told: Sequence[Stray] = ()) -> tuple[Finding, ...]:
+    """What is wrong with the labels of a luminaire that hangs at `place`. told: strays of which another finding tells."""
     sheet = Sheet()
     _two_places(sheet, life.copies, place)
     for stray in life.strays:
+        if stray in told:
+            continue
         sheet.ask("label-elsewhere").broken(
-            f"{_stray_words(stray)} was found at {stray.place}, but the luminaire hangs at {place}. Sign a move if it was "
+            f"{stray_words(stray)} was found at {stray.place}, but the luminaire hangs at {place}. Sign a move if it was "
             "moved; else take the label off and withdraw it.", found=stray.place, allowed=place)
     on_housing = [copy for copy in life.copies if copy.placed]
     if on_housing and not any(copy.current for copy in on_housing):

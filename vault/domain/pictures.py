@@ -8,10 +8,10 @@ from typing import TypeAlias
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Switches:
-    """One bank of switches. numbers: as printed on the driver, in order. on: which of them stand at ON.
+    """One bank of switches. numbers: those that are set, as printed on the driver, rising. on: which stand at ON.
 
-    on_is_down: where ON is; None when the model does not say. off_limits: numbers on the same bank that this setting
-    leaves as they are. gives: "700 mA".
+    on_is_down: where ON is; None when the model does not say. off_limits: the other numbers of the same bank, none of
+    them among `numbers`, that stay as they are. gives: "700 mA".
     """
 
     caption: str
@@ -24,7 +24,10 @@ class Switches:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Dials:
-    """Rotary switches, the highest digit first. marks: every mark round one dial in order ("0".."9" or "0".."F")."""
+    """Rotary switches, the highest digit first. marks: every mark round one dial in order ("0".."9" or "0".."F").
+
+    Each of `digits` is one of `marks`.
+    """
 
     caption: str
     digits: tuple[str, ...]
@@ -45,7 +48,7 @@ class Places:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Resistor:
-    """A set resistor. ohms_words: "14.3 kΩ". bands: colour code of IEC 60062 in words, ("brown", "yellow", …)."""
+    """A set resistor. ohms_words: "14.3 kΩ". bands: colour code of IEC 60062 in words, ("brown", "yellow", …), or none."""
 
     caption: str
     ohms_words: str

@@ -4,13 +4,22 @@ from __future__ import annotations
 
 import hashlib
 import json
-import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import Any, Literal, TypeAlias
 
 from vault.domain.fields import Field, fields_of, label_of, place_in, value_words
 from vault.domain.findings import Finding, Severity
+from vault.domain.readback_evidence import (
+    EVIDENCE,
+    EVIDENCE_RULE,
+    MEASURED,
+    METER,
+    evidence_field,
+    is_evidence,
+    measured_field,
+)
+from vault.domain.readback_form import WINDOW, asked_fields
 from vault.domain.schema import NOT_SET, plain_value
 from vault.domain.settings import Gear
 from vault.domain.units import permille
@@ -20,10 +29,6 @@ Result: TypeAlias = Literal["same", "within-tolerance", "by-design", "differs", 
 
 # Where the driver model declares no tolerance, a measurement off by more than this asks for care.
 ASSUMED_TOLERANCE_PERMILLE = 20
-
-# What a driver without a settable window has by design; the fit has judged it.
-_WINDOW = ("voltage_min_mv", "voltage_max_mv", "power_max_mw")
-MEASURED = re.compile(r"(channels\.[1-9][0-9]?)\.measured_(current_ma|voltage_mv)")
 
 # A wrong one may burn the light source, break an escape route or answer for another luminaire.
 _STOPS = frozenset({
@@ -40,7 +45,8 @@ class Comparison:
     """One field of a readback. expected, found: plain values as in `schema.flatten`; None where there is none.
 
     tolerance_permille: what was allowed of a measured figure. assumed: the driver model does not declare it.
-    wrong_type: what was read is not of the kind that the field holds.
+    wrong_type: what was read is not of the kind that the field holds. evidence: how a current or a voltage is known, "" where
+    that is not said; None for a field that needs none.
     """
 
     field: str
@@ -51,6 +57,7 @@ class Comparison:
     tolerance_permille: int | None = None
     assumed: bool = False
     wrong_type: bool = False
+    evidence: str | None = None
 
 
 def _bare(field: Field) -> str:
@@ -60,8 +67,7 @@ def _bare(field: Field) -> str:
 
 def form(gear: Gear, *, fixed_window: bool = False) -> dict[str, object]:
     """Field -> None for everything that has to be read; what is left as the driver has it need not be."""
-    return {field.path: None for field in fields_of(gear.settings)
-            if field.value is not NOT_SET and not (fixed_window and field.name in _WINDOW)}
+    return {field.path: None for field in asked_fields(gear, fixed_window=fixed_window)}
 
 
 def _kind(value: Any) -> str:
@@ -92,53 +98,73 @@ def _compare_field(field: Field, found: Any) -> Comparison:
     same = _same(expected, found)
     if field.spec.shape == "choice" and isinstance(found, str):
         same = _word(expected) == _word(found)
+    if field.spec.shape == "names" and isinstance(found, str) and _kind(expected) == "int":
+        # An extra is kept as it was typed, and never understood.
+        same = found == str(expected)
     return Comparison(field=field.path, expected=expected, found=found, unit=unit,
                       result="same" if same else "differs", wrong_type=_kind(expected) != _kind(found))
 
 
-def _compare_measured(name: str, found: Any, figures: Mapping[str, Any], tolerance: int | None) -> Comparison | None:
-    """A measured figure against the set one; None where nothing is set to hold it against."""
-    match = MEASURED.fullmatch(name)
-    wanted = figures.get(f"{match[1]}.{match[2]}") if match else None
-    if wanted is None:
-        return None
+def _within(name: str, expected: Any, found: Any, tolerance: int | None) -> Comparison:
+    """A measured figure against the set one."""
     allowed = ASSUMED_TOLERANCE_PERMILLE if tolerance is None else tolerance
-    unit = "mA" if name.endswith("_ma") else "mV"
     result: Result = "differs"
-    if _kind(found) == "int" and abs(found - wanted) * 1000 <= wanted * allowed:
-        result = "same" if found == wanted else "within-tolerance"
-    return Comparison(field=name, expected=wanted, found=found, unit=unit, result=result, tolerance_permille=allowed,
-                      assumed=tolerance is None, wrong_type=_kind(found) != "int")
+    if _kind(found) == "int" and abs(found - expected) * 1000 <= expected * allowed:
+        result = "same" if found == expected else "within-tolerance"
+    return Comparison(field=name, expected=expected, found=found, unit="mA" if name.endswith("_ma") else "mV", result=result,
+                      tolerance_permille=allowed, assumed=tolerance is None, wrong_type=_kind(found) != "int")
+
+
+def _compare_output(field: Field, name: str, readback: Mapping[str, object], tolerance: int | None) -> tuple[Comparison, str]:
+    """A current or a voltage, and the name that it was read under: no bus can ask it, so it bears how it is known.
+
+    A measured one, alone or beside the word "meter", is judged within the driver's tolerance.
+    """
+    known_by, measured = evidence_field(field.path), measured_field(field.path)
+    said = readback.get(known_by) if known_by is not None else None
+    evidence = said if isinstance(said, str) and said in EVIDENCE else ""
+    found = readback.get(name)
+    if found is None and readback.get(measured) is not None:
+        name, found, evidence = measured, readback[measured], METER
+    if found is None:
+        return _compare_field(field, found), name
+    one = _within(field.path, field.value, found, tolerance) if evidence == METER else _compare_field(field, found)
+    # A measurement beside it is compared in a row of its own.
+    return replace(one, evidence=evidence or (METER if readback.get(measured) is not None else "")), name
 
 
 def compare(gear: Gear, readback: Mapping[str, object], *, spare_tolerance_permille: int | None,
             fixed_window: bool = False) -> tuple[Comparison, ...]:
     """Every stated setting, then every measured figure and everything else that was read.
 
-    Settings are compared exactly, words forgiving case. `channels.N.measured_current_ma` and `…measured_voltage_mv`
-    are held against the set figure within the driver's tolerance, 2 % where that is not declared. None counts as not
-    read. What the record does not state is kept verbatim as extra. fixed_window: the driver's voltage window and power
-    limit cannot be set, so they are its design and not compared; whether they suit is for `fit_spare` to say.
+    Settings are compared exactly, words forgiving case. A current or voltage known by meter, `channels.N.measured_current_ma`
+    and `…measured_voltage_mv` are held against the set figure within the driver's tolerance, 2 % where that is not declared.
+    None counts as not read. What the record does not state is kept verbatim as extra. fixed_window: the driver's voltage
+    window and power limit cannot be set, so they are its design and not compared; whether they suit is for `fit_spare` to say.
     """
     fields = list(fields_of(gear.settings))
-    known = {field.path for field in fields}
+    known = {field.path: field for field in fields}
     used: set[str] = set()
     rows: list[Comparison] = []
     for field in fields:
         name = field.path
         if name not in readback and _bare(field) in readback and _bare(field) not in known:
             name = _bare(field)
+        if evidence_field(field.path) is not None:
+            row, name = _compare_output(field, name, readback, spare_tolerance_permille)
+        else:
+            row = _compare_field(field, readback.get(name))
         used.add(name)
-        row = _compare_field(field, readback.get(name))
-        if fixed_window and field.name in _WINDOW:
+        if fixed_window and field.name in WINDOW and field.spec.shape != "names":
             row = replace(row, result="by-design", wrong_type=False)
         rows.append(row)
-    figures = {field.path: field.value for field in fields}
     for name, found in readback.items():
-        if name in used or found is None:
+        if name in used or found is None or is_evidence(name):
             continue
-        rows.append(_compare_measured(name, found, figures, spare_tolerance_permille)
-                    or Comparison(field=name, expected=None, found=found, unit="", result="extra"))
+        measured = MEASURED.fullmatch(name)
+        wanted = known.get(f"{measured[1]}.{measured[2]}") if measured else None
+        rows.append(_within(name, wanted.value, found, spare_tolerance_permille) if wanted is not None else
+                    Comparison(field=name, expected=None, found=found, unit="", result="extra"))
     return tuple(rows)
 
 
@@ -178,7 +204,8 @@ def _differs(one: Comparison) -> Finding:
 def readback_findings(comparisons: Iterable[Comparison]) -> tuple[Finding, ...]:
     """A finding for each field that differs or was not read, and a note for each that was left to the driver.
 
-    A difference in what may hurt is a stop and its absence unknown; anywhere else both ask for care.
+    A difference in what may hurt is a stop and its absence unknown; anywhere else both ask for care, and so does a current
+    or voltage that nobody says how they know.
     """
     return tuple(_findings(comparisons))
 
@@ -186,6 +213,10 @@ def readback_findings(comparisons: Iterable[Comparison]) -> tuple[Finding, ...]:
 def _findings(comparisons: Iterable[Comparison]) -> Iterator[Finding]:
     for one in comparisons:
         label = label_of(one.field)
+        if one.evidence == "":
+            yield _finding(one, EVIDENCE_RULE, Severity.CARE, allowed=", ".join(EVIDENCE),
+                           says=f"It is not said how the {label} is known: meter, photograph of the switches, or the "
+                                "parameter sheet.")
         if one.result == "differs":
             yield _differs(one)
         elif one.result == "not-read":

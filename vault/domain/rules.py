@@ -96,6 +96,10 @@ _ROWS: tuple[tuple[str, bool, str, str], ...] = (
     ("circuit-leakage", False, _PRACTICE, "Leakage of all gear on one circuit"),
     ("label-two-places", False, _PRACTICE, "Labels of one luminaire hang in one place"),
     ("label-elsewhere", False, _PRACTICE, "A label hangs where its luminaire hangs"),
+    ("label-housing", True, _PRACTICE, "A label hangs on the housing of its own luminaire"),
+    ("label-type", True, _PRACTICE, "The housing that bears a label is of the recorded type"),
+    ("label-of-another", True, _PRACTICE, "No label of another luminaire hangs where this one hangs"),
+    ("label-near", False, _PRACTICE, "No label of another luminaire hangs among those of one place"),
     ("label-outdated", False, _PRACTICE, "The label on the housing shows the newest settings"),
 )
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from vault.domain.driver import Window
+from vault.domain.units import Figure
 
 Span = tuple[Fraction, Fraction]
 
@@ -32,7 +33,7 @@ def _edges(window: Window) -> list[tuple[tuple[int, int], tuple[int, int]]]:
     return list(zip(corners, corners[1:] + corners[:1], strict=True))
 
 
-def _crossings(window: Window, current_ma: int) -> list[Fraction]:
+def _crossings(window: Window, current_ma: Figure) -> list[Fraction]:
     """Voltages at which the border meets the vertical line at that current, in order."""
     found: set[Fraction] = set()
     for (i1, v1), (i2, v2) in _edges(window):
@@ -43,7 +44,7 @@ def _crossings(window: Window, current_ma: int) -> list[Fraction]:
     return sorted(found)
 
 
-def _within(window: Window, current_ma: int, voltage_mv: Fraction) -> bool:
+def _within(window: Window, current_ma: Figure, voltage_mv: Fraction) -> bool:
     """Even-odd rule for a point that no sloping edge passes through."""
     inside = False
     for (i1, v1), (i2, v2) in _edges(window):
@@ -56,7 +57,7 @@ def _within(window: Window, current_ma: int, voltage_mv: Fraction) -> bool:
     return inside
 
 
-def _polygon_spans(window: Window, current_ma: int) -> list[Span]:
+def _polygon_spans(window: Window, current_ma: Figure) -> list[Span]:
     spans: list[Span] = []
     for voltage in _crossings(window, current_ma):
         if spans and _within(window, current_ma, (spans[-1][1] + voltage) / 2):
@@ -66,7 +67,7 @@ def _polygon_spans(window: Window, current_ma: int) -> list[Span]:
     return spans
 
 
-def voltage_span_at(window: Window, current_ma: int) -> list[Span]:
+def voltage_span_at(window: Window, current_ma: Figure) -> list[Span]:
     """The spans of voltage (mV, lowest first) that the window allows at a current; none outside it."""
     if current_ma <= 0:
         return []
@@ -78,7 +79,7 @@ def voltage_span_at(window: Window, current_ma: int) -> list[Span]:
     return [(low, high) for low, high in cut if low <= high]
 
 
-def holds_point(window: Window, current_ma: int, voltage_mv: int) -> bool:
+def holds_point(window: Window, current_ma: Figure, voltage_mv: int) -> bool:
     """Whether the window allows that voltage at that current."""
     return any(low <= voltage_mv <= high for low, high in voltage_span_at(window, current_ma))
 
@@ -90,7 +91,7 @@ def _margin(span: Span, vlo_mv: int, vhi_mv: int) -> Fraction:
     return min(above, below)
 
 
-def hold(window: Window, current_ma: int, vlo_mv: int, vhi_mv: int) -> Inside:
+def hold(window: Window, current_ma: Figure, vlo_mv: int, vhi_mv: int) -> Inside:
     """Hold a range of voltage against the window at one current; the whole range must lie in one span."""
     spans = voltage_span_at(window, current_ma)
     if not spans:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from vault.domain.apply_means import HELD_AS, Wanted, control_of
+from vault.domain.apply_means import Wanted, control_of
 from vault.domain.fields import address_words, fields_of, value_words
+from vault.domain.means import HELD_AS
 from vault.domain.settings import Settings
 from vault.domain.site import Line
 

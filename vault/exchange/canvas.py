@@ -8,7 +8,7 @@ from __future__ import annotations
 import io
 import itertools
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cache
 from typing import Literal, TypeAlias
 from xml.sax.saxutils import escape
@@ -91,6 +91,11 @@ class Drawing:
         self.polygon((x, y), (x + width, y), (x + width, y + height), (x, y + height), hatch=hatch,
                      hatch_grey=hatch_grey, fill=fill)
 
+    def frame(self, x: float, y: float, width: float, height: float, *, stroke: float = 1.0, grey: int = 0) -> None:
+        """The edge of a rectangle from its top left corner."""
+        corners = ((x, y), (x + width, y), (x + width, y + height), (x, y + height))
+        self.line(*corners, *corners[:2], width=stroke, grey=grey)
+
     def circle(self, centre: Point, radius: float) -> None:
         """A black disc."""
         self.shapes.append(Disc(centre=centre, radius=radius))
@@ -100,6 +105,18 @@ class Drawing:
         """One line of text. Characters that cannot be printed are left out (XML holds none)."""
         printable = "".join(c for c in said if c.isprintable())
         self.shapes.append(Words(at=at, said=printable, size=size, anchor=anchor, bold=bold, grey=grey, halo=halo))
+
+    def lay(self, other: Drawing, x: float, y: float) -> None:
+        """Another drawing's shapes, its top left corner at (x, y)."""
+        self.shapes += [_moved(shape, x, y) for shape in other.shapes]
+
+
+def _moved(shape: Shape, dx: float, dy: float) -> Shape:
+    if isinstance(shape, Stroke | Area):
+        return replace(shape, points=tuple((x + dx, y + dy) for x, y in shape.points))
+    if isinstance(shape, Disc):
+        return replace(shape, centre=(shape.centre[0] + dx, shape.centre[1] + dy))
+    return replace(shape, at=(shape.at[0] + dx, shape.at[1] + dy))
 
 
 @cache
@@ -142,7 +159,7 @@ def _grey(level: int) -> str:
     return f"#{level:02x}{level:02x}{level:02x}"
 
 
-def _svg_shape(shape: Shape) -> str:
+def _svg_shape(shape: Shape, hold_widths: bool) -> str:
     if isinstance(shape, Stroke):
         points = " ".join(f"{_number(x)},{_number(y)}" for x, y in shape.points)
         dash = f' stroke-dasharray="{" ".join(map(_number, shape.dash))}"' if shape.dash else ""
@@ -160,12 +177,14 @@ def _svg_shape(shape: Shape) -> str:
     x, y = shape.at
     halo = ' stroke="#ffffff" stroke-width="4" stroke-linejoin="round" paint-order="stroke"' if shape.halo else ""
     weight = ' font-weight="700"' if shape.bold else ""
+    if hold_widths and shape.said.strip():
+        weight += f' textLength="{_number(text_width(shape.said, shape.size, shape.bold))}" lengthAdjust="spacingAndGlyphs"'
     return (f'<text x="{_number(x)}" y="{_number(y)}" font-size="{_number(shape.size)}" '
             f'text-anchor="{shape.anchor}" fill="{_grey(shape.grey)}"{weight}{halo}>{escape(shape.said)}</text>')
 
 
-def to_svg(drawing: Drawing) -> bytes:
-    """The drawing as an SVG file."""
+def to_svg(drawing: Drawing, *, hold_widths: bool = False) -> bytes:
+    """The drawing as an SVG file. hold_widths: every text as wide as planned, even where a viewer lacks the font."""
     hatches = sorted({(s.hatch, s.hatch_grey) for s in drawing.shapes if isinstance(s, Area) and s.hatch != "none"})
     step = _number(HATCH_STEP)
     patterns = "".join(
@@ -175,7 +194,7 @@ def to_svg(drawing: Drawing) -> bytes:
         for hatch, grey in hatches
     )
     size = f'width="{drawing.width}" height="{drawing.height}" viewBox="0 0 {drawing.width} {drawing.height}"'
-    body = "\n".join(_svg_shape(shape) for shape in drawing.shapes)
+    body = "\n".join(_svg_shape(shape, hold_widths) for shape in drawing.shapes)
     return (f'<?xml version="1.0" encoding="UTF-8"?>\n<svg xmlns="http://www.w3.org/2000/svg" {size} '
             f'font-family="{FAMILY}, Verdana, sans-serif">\n<defs>{patterns}</defs>\n'
             f'<rect width="100%" height="100%" fill="#ffffff"/>\n{body}\n</svg>\n').encode()

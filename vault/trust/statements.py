@@ -227,18 +227,28 @@ class LabelWithdrawal:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SeenLabel:
-    """One label where somebody found it. copy, record_digest (8 bytes): as far as the label told them."""
+    """One label where somebody found it. copy, record_digest (8 bytes): as far as the label told them.
+
+    type_code: of what type the housing is that bears it. on_housing: whether it hangs on a housing or lies loose.
+    """
 
     FORM: ClassVar[str] = "array"
     tag: bytes = raw(1, 5, 5, required=True)
     place: str = text(2, 40, required=True)
     copy: int | None = whole(3, 1, 9999)
     record_digest: bytes | None = raw(4, 8, 8)
+    type_code: str | None = text(5, 12)
+    on_housing: bool | None = flag(6)
+
+    def further_problems(self, path: str) -> Iterator[Problem]:
+        """What lies loose is on no housing of any type."""
+        if self.type_code is not None and self.on_housing is False:
+            yield Problem(path=_at(path, "type_code"), found=self.type_code, allowed="no type of a label that lies loose")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LabelSighting:
-    """Labels that were found elsewhere than their records say."""
+    """Labels that were found elsewhere than their records say, or on a housing of another type."""
 
     FORM: ClassVar[str] = "map"
     time_s: int = whole(1, 0, 2**40, "s", required=True)

@@ -1,0 +1,176 @@
+"""The guided swap: from the luminaire to the signature, killed anywhere, and stopped where it has to be."""
+
+from __future__ import annotations
+
+import pytest
+from guided_bench import ADDRESS, NEIGHBOURS, REFERENCE, SPARE, Killed, Told, kill_at, line_with_spare, neighbour, swap_with
+from simulated_gear import SimulatedGear
+from small_vault import SmallVault
+
+from vault.actions.swap_course import Tools
+from vault.domain.record import Reason
+from vault.errors import GearkeepError
+from vault.exchange.readback_file import read_readback
+
+
+def _pieces(small: SmallVault) -> int:
+    from vault.actions.stock import list_stock
+
+    return sum(shelf.pieces for shelf in list_stock(small.desk(), SPARE))
+
+
+def test_a_whole_swap_over_the_bus(small: SmallVault) -> None:
+    """Identity, cautions, spare, bus, readback, tests, signature: one version more, one spare less, one gear at the address."""
+    line, before = line_with_spare(), _pieces(small)
+    done = swap_with(small, line=line)
+    assert (done.version, done.matched, done.open_stops, done.serial) == (2, True, frozenset(), "880412")
+    record = small.seen(REFERENCE).record
+    assert record.reason is Reason.DRIVER_SWAP and record.gears[0].model == SPARE and record.note == "old driver: scrapped"
+    assert line.count_by_address() == dict.fromkeys((*NEIGHBOURS, ADDRESS), 1)
+    assert _pieces(small) == before - 1
+
+
+def test_the_readback_that_was_signed_for_is_kept(small: SmallVault) -> None:
+    """The file bears the luminaire, the version, how the current is known, each test and the old driver's fate."""
+    done = swap_with(small, line=line_with_spare())
+    held = read_readback(done.readback)
+    values = held.gears["general"]
+    assert (held.tag, held.version) == (small.tags[REFERENCE], 1)
+    assert values["channels.1.current_evidence"] == "meter" and values["old_driver.fate"] == "scrapped"
+    assert values["tests.1"] == "passed" and values["control.short_address"] == ADDRESS
+
+
+def test_cautions_stand_before_every_step(small: SmallVault) -> None:
+    """Nothing is said of the work before the cautions, and the step list begins with its own."""
+    told = Told()
+    swap_with(small, line=line_with_spare(), told=told)
+    first_caution = next(number for number, line in enumerate(told.lines) if line.startswith("Only a competent"))
+    first_step = next(number for number, line in enumerate(told.lines) if line.startswith("Photograph the old driver"))
+    assert told.lines.index("# Cautions") < first_caution < told.lines.index("# Set the spare") < first_step
+    steps = told.lines[told.lines.index("# Set the spare") + 1 : first_step]
+    assert steps[2].startswith("Only a competent")
+
+
+@pytest.mark.parametrize("written", [False, True])
+@pytest.mark.parametrize("number", [1, 2, 3, 4, 5, 6, 7, 9, 12, 18, 24, 30, 35, 37, 38, 42, 44, 46, 48, 50, 51])
+def test_killed_anywhere_it_goes_on(small: SmallVault, monkeypatch: pytest.MonkeyPatch, number: int, written: bool) -> None:
+    """Killed at any note, before or behind it: the next run ends with one version, one spare issued, one gear at the address."""
+    line, before = line_with_spare(), _pieces(small)
+    with monkeypatch.context() as patch:
+        kill_at(patch, number, written=written)
+        with pytest.raises(Killed):
+            swap_with(small, line=line)
+        small.close()
+    done = swap_with(small, line=line)
+    assert (done.version, done.matched, done.open_stops) == (2, True, frozenset())
+    assert small.seen(REFERENCE).record.version == 2 and _pieces(small) == before - 1
+    assert line.count_by_address() == dict.fromkeys((*NEIGHBOURS, ADDRESS), 1)
+
+
+@pytest.mark.parametrize("frames", [1, 20, 60, 100, 150, 200, 300, 400, 500, 700])
+def test_a_gateway_lost_anywhere_is_told_and_goes_on(small: SmallVault, frames: int) -> None:
+    """The cable comes off: told, nothing signed; with the cable back the swap ends well and the neighbours are as before."""
+    line = line_with_spare()
+    with pytest.raises(GearkeepError) as caught:
+        swap_with(small, line=line, lost_after=frames)
+    assert caught.value.kind == "bus-lost" and small.seen(REFERENCE).record.version == 1
+    assert swap_with(small, line=line).matched
+    assert [gear.kept() for gear in line.gear if gear.read("short_address") in NEIGHBOURS] == [
+        neighbour(address).kept() for address in NEIGHBOURS]
+
+
+@pytest.mark.parametrize(("line", "kind"), [
+    (line_with_spare(neighbour(ADDRESS)), "address-taken"),
+    (line_with_spare(SimulatedGear(seed=9)), "several-spares"),
+    (line_with_spare(spare=SimulatedGear(short_address=20, seed=9)), "no-spare-found"),
+])
+def test_what_the_bus_shows_stops_the_swap(small: SmallVault, line: object, kind: str) -> None:
+    """Gear at the old address, two spares, no spare: named, nothing given an address, nothing signed."""
+    before = line.count_by_address()  # type: ignore[attr-defined]
+    with pytest.raises(GearkeepError) as caught:
+        swap_with(small, line=line)  # type: ignore[arg-type]
+    assert caught.value.kind == kind and small.seen(REFERENCE).record.version == 1
+    assert line.count_by_address() == before  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize(("key", "said", "kind"), [
+    ("right_luminaire", "unsure", "not-identified"), ("cautions", "no", "not-acknowledged"), ("hands_done", "no", "not-set"),
+    ("sign", "no", "not-signed"),
+])
+def test_a_no_stops_and_the_next_run_asks_again(small: SmallVault, key: str, said: str, kind: str) -> None:
+    """Whoever says no is asked again the next time, and nothing was signed."""
+    with pytest.raises(GearkeepError) as caught:
+        swap_with(small, line=line_with_spare(), **{key: said})
+    assert caught.value.kind == kind and small.seen(REFERENCE).record.version == 1
+    assert swap_with(small, line=line_with_spare()).version == 2
+
+
+@pytest.mark.parametrize(("key", "more"), [("place", {"seen_place": "Somewhere else"}), ("type", {"seen_type": "X9"})])
+def test_a_contradiction_is_signed_and_freezes(small: SmallVault, key: str, more: dict[str, str]) -> None:
+    """Another place or another type than on record: signed at once, and no swap until somebody settles it."""
+    with pytest.raises(GearkeepError) as caught:
+        swap_with(small, right_luminaire=key, **more)
+    assert caught.value.kind == "contradiction"
+    with pytest.raises(GearkeepError) as caught:
+        swap_with(small)
+    assert caught.value.kind == "frozen" and small.seen(REFERENCE).record.version == 1
+
+
+def test_without_a_bus_everything_is_typed(small: SmallVault) -> None:
+    """A line without a gateway: each field is asked for; what nobody types counts as not read and needs a second signer."""
+    with pytest.raises(GearkeepError) as caught:
+        swap_with(small, serial="G5-1")
+    assert caught.value.kind == "no-answer"
+    done = swap_with(small, serial="G5-1", differs="sign")
+    assert not done.matched and "readback-not-read" in done.open_stops
+
+
+def test_a_wrong_value_can_be_read_again(small: SmallVault) -> None:
+    """A current that differs: stopped, asked again in the next run, then it agrees."""
+    with pytest.raises(GearkeepError) as caught:
+        swap_with(small, line=line_with_spare(), differs="stop", **{"channels.1.current_ma": "650"})
+    assert caught.value.kind == "differs"
+    line = line_with_spare()
+    assert swap_with(small, line=line).matched
+
+
+@pytest.mark.parametrize(("answers", "rule", "stays_open"), [
+    ({"tests": "some", "tests_failed": "2"}, "retest-failed", True),
+    ({"tests": "some", "tests_to_do": "3 4"}, "retest-to-do", False),
+])
+def test_tests_that_are_not_passed_are_told(small: SmallVault, answers: dict[str, str], rule: str, stays_open: bool) -> None:
+    """A failed test keeps the version provisional; one still to be done asks for care."""
+    told = Told()
+    done = swap_with(small, line=line_with_spare(), told=told, **answers)
+    assert (rule in done.open_stops) == stays_open
+    assert any(line.startswith(rule) for line in told.lines)
+
+
+def test_a_modification_waits_for_the_second_signer(small: SmallVault) -> None:
+    """Without them it stays open; with their key it is approved in the same act."""
+    open_one = swap_with(small, line=line_with_spare(), change_class="modification")
+    assert open_one.open_stops == {"modification"}
+    tools = Tools(second_key=lambda: small.keys["P01"])
+    settled = swap_with(small, tools=tools, approve_because="the module's data were checked")
+    assert settled.version == 2 and settled.open_stops == frozenset() and not small.seen(REFERENCE).provisional
+
+
+def test_a_version_signed_meanwhile_stops_the_swap(small: SmallVault) -> None:
+    """Somebody else changes the settings while the technician is on the ladder: told, nothing signed over it."""
+    from vault.actions.changes import revise
+
+    with pytest.raises(GearkeepError):
+        swap_with(small, line=line_with_spare(), sign="no")
+    revise(small.desk("I01"), small.tags[REFERENCE], changes={"control.max_level": "200"})
+    with pytest.raises(GearkeepError) as caught:
+        swap_with(small, line=line_with_spare())
+    assert caught.value.kind == "other-version" and small.seen(REFERENCE).record.version == 2
+
+
+def test_a_folder_holds_one_swap(small: SmallVault) -> None:
+    """The folder of another luminaire's swap is refused."""
+    with pytest.raises(GearkeepError):
+        swap_with(small, line=line_with_spare(), sign="no")
+    with pytest.raises(GearkeepError) as caught:
+        swap_with(small, reference="CH-009")
+    assert caught.value.kind == "other-swap"

@@ -1,0 +1,125 @@
+"""The middle part of a guided swap: set by hand, set and read over the bus, what is left typed in."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from vault.actions.bus_work import BusDone, set_and_read
+from vault.actions.fitting import Judged
+from vault.actions.questions import Choice, Question
+from vault.actions.swap_course import Course
+from vault.domain.readback import Comparison, compare, full_match
+from vault.domain.readback_evidence import EVIDENCE, evidence_fields
+from vault.domain.readback_form import asked_of
+from vault.domain.schema import words
+from vault.domain.settings import Protocol
+from vault.domain.tag import shown
+from vault.errors import GearkeepError
+from vault.exchange.readback_file import Readback, read_readback, typed_value, write_readback
+from vault.exchange.setting_drawing import write_setting
+
+READBACK_NAME, DRAWING_NAME, BUS_LOG_NAME = "readback.json", "setting.pdf", "bus.jsonl"
+
+HANDS = Question(key="hands-done", text="Is everything set by hand, the spare fitted, every cover closed?",
+                 choices=(Choice(word="yes", says="go on"), Choice(word="no", says="stop here; everything is kept")))
+OVER_BUS = Question(key="set-over-bus", text="Supply on: set the spare over the bus now?",
+                    choices=(Choice(word="yes", says="set it and read it back"), Choice(word="no", says="type in what it reads")))
+DIFFERS = Question(key="differs", text="What was read differs from the record. What now?",
+                   choices=(Choice(word="again", says="set it again, then read it again"),
+                            Choice(word="sign", says="go on: the version stays provisional until a second signer accepts it"),
+                            Choice(word="stop", says="stop here; everything is kept")))
+
+
+def set_by_hand(course: Course, judged: Judged) -> None:
+    """Cautions, what the spare cannot hold, steps, and their drawing. Raises GearkeepError: not-set."""
+    drawing = course.folder / DRAWING_NAME
+    heading = f"{shown(course.seen.tag)}  {course.seen.record.place}  {judged.fit.model}"
+    write_setting(drawing, judged.plan.pictures, heading=heading, cautions=judged.plan.cautions,
+                  foot=f"version {course.seen.record.version}")
+    course.tell.heading("Set the spare")
+    course.tell.plan(course.gear, judged, drawing)
+    if course.answered(HANDS.key) != "yes":
+        if course.asker.ask(HANDS) != "yes":
+            raise GearkeepError("The spare is not set yet; nothing was signed.", kind="not-set",
+                                hint="Run swap again to go on from here.")
+        course.notes.add("answer", key=HANDS.key, said="yes")
+
+
+def over_bus(course: Course, judged: Judged) -> BusDone | None:
+    """Set the spare over the bus and read it back; None where there is no bus at hand or nothing goes over it."""
+    if course.tools.bus is None or not judged.plan.frames:
+        return None
+    course.tell.heading("Over the bus")
+    if course.asker.ask(OVER_BUS) != "yes":
+        return None
+    with course.tools.bus() as port:
+        done = set_and_read(port, course.seen, course.gear, judged.spare, log_file=course.folder / BUS_LOG_NAME,
+                            tell=course.tell.note)
+    course.tell.findings(done.findings)
+    course.notes.add("bus", readback=done.values, said=list(done.told))
+    return done
+
+
+def _known_by_design(course: Course, judged: Judged, on_bus: bool) -> dict[str, object]:
+    """What the spare's model and an answer on the bus settle by themselves."""
+    settled: dict[str, object] = {}
+    if judged.spare.output is course.gear.settings.output:
+        settled["output"] = words(judged.spare.output)
+    control = course.gear.settings.control
+    if on_bus and control is not None and control.protocol is Protocol.DALI:
+        settled["control.protocol"] = words(Protocol.DALI)
+    return settled
+
+
+def read_back(course: Course, judged: Judged, bus: BusDone | None) -> dict[str, object]:
+    """Everything that was read of the spare: from a file, else from the bus, the rest typed in and kept at once."""
+    if course.tools.readback is not None:
+        return _from_file(course, course.tools.readback)
+    values: dict[str, object] = dict(bus.values) if bus is not None else {}
+    values |= _known_by_design(course, judged, bus is not None)
+    left = [one for one in asked_of(course.gear, fixed_window=judged.spare.fixed_window) if one.field not in values]
+    if left:
+        course.tell.heading("Type in what the new driver reads")
+        course.tell.note("Nothing typed means: not read.")
+    for one in left:
+        said = course.asked(Question(key=one.field, text=f"{one.says}:", default="", allowed=one.allowed,
+                                     check=partial(typed_value, one.field)))
+        if said:
+            values[one.field] = typed_value(one.field, said)
+    for field, says in evidence_fields(values):
+        values[field] = course.asked(Question(key=field, text=f"{says} is known by", choices=tuple(
+            Choice(word=word, says=meaning) for word, meaning in EVIDENCE.items())))
+    return values
+
+
+def _from_file(course: Course, path: Path) -> dict[str, object]:
+    held = read_readback(path)
+    duty = words(course.gear.duty)
+    said: Mapping[str, Any] = held.gears.get(duty) or (next(iter(held.gears.values())) if len(held.gears) == 1 else {})
+    if held.tag is not None and held.tag != course.seen.tag:
+        raise GearkeepError(f"{path} was read from {shown(held.tag)}, not from {shown(course.seen.tag)}.", kind="other-luminaire",
+                            hint="Give the readback of this luminaire.")
+    return dict(said)
+
+
+def compared(course: Course, judged: Judged, values: Mapping[str, object]) -> tuple[Comparison, ...]:
+    """Field by field; with a difference somebody says what now. Raises GearkeepError: differs, try-again."""
+    rows = compare(course.gear, values, spare_tolerance_permille=judged.spare.tolerance_permille,
+                   fixed_window=judged.spare.fixed_window)
+    course.tell.heading("What was read")
+    course.tell.compared(rows, course.seen.line)
+    return rows
+
+
+def keep_readback(course: Course, values: Mapping[str, object]) -> Path:
+    """The readback as a file that stays with the papers: the record bears its digest."""
+    path = course.folder / READBACK_NAME
+    write_readback(path, Readback(tag=course.seen.tag, version=course.seen.record.version,
+                                  gears={words(course.gear.duty): dict(values)}))
+    return path
+
+
+__all__ = ["DIFFERS", "compared", "full_match", "keep_readback", "over_bus", "read_back", "set_by_hand"]
