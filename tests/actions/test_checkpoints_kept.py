@@ -70,7 +70,7 @@ def test_a_photograph_of_the_code_is_a_checkpoint(small: SmallVault) -> None:
     assert _whys(small, small.folder / "photo.png") == []
 
 
-@pytest.mark.parametrize(("old", "new"), [("\n58\n", "\n57\n"), ("\n58\n", "\n99\n")])
+@pytest.mark.parametrize(("old", "new"), [("\n63\n", "\n62\n"), ("\n63\n", "\n99\n")])
 def test_a_forged_checkpoint_is_a_fault(small: SmallVault, old: str, new: str) -> None:
     """A figure changed by hand no longer has a good signature."""
     path = _kept(small)
@@ -80,7 +80,7 @@ def test_a_forged_checkpoint_is_a_fault(small: SmallVault, old: str, new: str) -
     assert _whys(small, path) == ["bad-signature"]
 
 
-@pytest.mark.parametrize("content", [None, b"", b"hello\n", b"58\n", b"\x89PNG broken", b"\xff\xfe\x00\x00"])
+@pytest.mark.parametrize("content", [None, b"", b"hello\n", b"63\n", b"\x89PNG broken", b"\xff\xfe\x00\x00"])
 def test_a_file_that_is_no_checkpoint_is_wrong_use(small: SmallVault, content: bytes | None) -> None:
     """A missing, empty, other or broken file is not a fault of the vault."""
     path = small.folder / "other.txt"

@@ -81,7 +81,7 @@ def test_a_list_of_signers_is_enough(small: SmallVault) -> None:
     """Without the vault the same record is verified; whether it is the newest nobody can say, and the list's age is told."""
     read = _offline(small, small.label_text("CH-007"))
     assert read.problem is None and read.record == small.seen("CH-007").record
-    assert (read.newest, read.seen) == (None, None) and "list 58" in (read.as_of or "")
+    assert (read.newest, read.seen) == (None, None) and "list 63" in (read.as_of or "")
 
 
 def test_with_nothing_to_verify_by_no_figure_is_shown(small: SmallVault) -> None:
@@ -182,7 +182,7 @@ def test_an_older_list_of_signers_does_not_know_of_a_withdrawal(small: SmallVaul
     old, text = signer_list(small.open()), small.label_text("CH-007")
     withdraw_signer(small.desk("authority"), code="I01", reason="left")
     [read] = scan([], text=text, vault=None, trust_text=old)
-    assert read.problem is None and "list 58" in (read.as_of or "")
+    assert read.problem is None and "list 63" in (read.as_of or "")
 
 
 @pytest.mark.parametrize("trust", ["", "{}", '{"gearkeep-signers": 1, "statements": [], "size": 1, "checkpoint": null}'])

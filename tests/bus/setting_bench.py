@@ -61,8 +61,8 @@ def spare_on_line(**given: Any) -> SimulatedGear:
 
 def neighbours_at(*addresses: int) -> list[SimulatedGear]:
     """Other gear with something stored."""
-    return [SimulatedGear(short_address=address, seed=address, held={"max_level": 200, "group_mask": 3} if address % 2 else {})
-            for address in addresses]
+    return [SimulatedGear(short_address=address, seed=number, held={"max_level": 200, "groups": 3})
+            for number, address in enumerate(addresses, 200)]
 
 
 def _or_left(values: st.SearchStrategy[Any]) -> st.SearchStrategy[Any]:

@@ -60,7 +60,7 @@ def _answers(folder: Path, **more: str) -> str:
 def test_from_a_picture_with_nothing_typed_but_confirmations_and_the_current(
         ready: SmallVault, picture: str, gateway: tuple[str, ...], line: SimulatedLine) -> None:
     """Right luminaire, cautions, set by hand, over the bus, the current and how it is known, tests, old driver, signature."""
-    typed = "\n".join(["yes", "yes", "yes", "yes", "700", "photograph", "", "all", "scrapped", "yes"]) + "\n"
+    typed = "\n".join(["yes", "yes", "yes", "yes", "700", "photograph", "", "", "all", "scrapped", "yes"]) + "\n"
     done = _typed(ready, "swap", picture, *BY_SWITCHES, *gateway, typed=typed)
     assert done.exit_code == 0, done.output
     assert ready.seen("CH-007").record.version == 2 and not ready.seen("CH-007").provisional
@@ -69,7 +69,7 @@ def test_from_a_picture_with_nothing_typed_but_confirmations_and_the_current(
 
 def test_the_words_of_a_guided_swap(ready: SmallVault, picture: str, gateway: tuple[str, ...]) -> None:
     """Every part has its heading in order, and the end says what to keep."""
-    typed = "\n".join(["yes", "yes", "yes", "yes", "700", "photograph", "", "all", "scrapped", "yes"]) + "\n"
+    typed = "\n".join(["yes", "yes", "yes", "yes", "700", "photograph", "", "", "all", "scrapped", "yes"]) + "\n"
     output = _typed(ready, "swap", picture, *BY_SWITCHES, *gateway, typed=typed).output
     places = [output.index(f"── {title}") for title in (
         "Is it the right luminaire?", "Cautions", "Set the spare", "Over the bus", "Type in what the new driver reads",
@@ -100,7 +100,7 @@ def test_an_end_of_the_input_keeps_what_was_answered(ready: SmallVault, picture:
     begun = _typed(ready, "swap", picture, *BY_SWITCHES, *gateway, typed="yes\nyes\nyes\nyes\n700\n")
     assert begun.exit_code == 2 and "is kept" in begun.output
     ready.close()
-    rest = _typed(ready, "swap", picture, *BY_SWITCHES, *gateway, typed="yes\nphotograph\n\nall\nscrapped\nyes\n")
+    rest = _typed(ready, "swap", picture, *BY_SWITCHES, *gateway, typed="yes\nphotograph\n\n\nall\nscrapped\nyes\n")
     assert rest.exit_code == 0, rest.output
     assert ready.seen("CH-007").record.version == 2
 
@@ -126,7 +126,8 @@ def test_a_killed_process_goes_on(ready: SmallVault, tmp_path: Path, lines: int)
             assert gateway.stdout is not None
             port = gateway.stdout.readline().strip()
             words = [sys.executable, "-m", "vault.cli.main", "--vault", "vault.db", "--key", str(ready.keys_folder / "T01.key"),
-                     "swap", ready.tags["CH-007"], "--answers", _answers(ready.folder), "--folder", "work", *GATEWAY, "--gateway-set",
+                     "swap", ready.tags["CH-007"], "--answers", _answers(ready.folder), "--folder", "work", *GATEWAY,
+                     "--gateway-set",
                      f"port={port}", "--json"]
             first = subprocess.Popen(words, cwd=ready.folder, env=_env(), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
             _kill_when(first, ready.folder / "work", lines)

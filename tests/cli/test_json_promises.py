@@ -103,7 +103,7 @@ def test_a_scan_without_a_vault(cli: Cli, small: SmallVault) -> None:
     assert cli("signer", "export", "signers.json").exit_code == 0
     told = _json(cli, "scan", "--text", text, "--trust", "signers.json")
     assert (told["verified"], told["newest"], told["version"], told["signer"]) == (True, None, 1, "I01")
-    assert told["as_of"].startswith("signer valid as of list 58")
+    assert told["as_of"].startswith("signer valid as of list 63")
 
 
 @pytest.mark.parametrize("as_json", [[], ["--json"]])

@@ -28,6 +28,9 @@ HEXADECIMAL = Means(way=Way.ROTARY, holds=CURRENT, hexadecimal=True, positions=(
 RESISTOR = Means(way=Way.RESISTOR, holds=CURRENT, resistor_ma_ohm=5_000_000)
 JUMPER = Means(way=Way.JUMPER, holds=CURRENT, positions=((1, 350), (2, 700)))
 NFC = Means(way=Way.NFC, holds=frozenset({Holds.CURRENT, Holds.VOLTAGE}), distance_mm=10, write_ms=900, mains_off=True)
+PLUG = Means(way=Way.PLUG, holds=CURRENT, positions=((3, 700),), marks="C-700")
+# 200 + 500: switches 3 and 5 of six.
+SHARED = Means(way=Way.SWITCHES, holds=CURRENT, weights=(200, 100, 500), switches=(3, 4, 5), bank_size=6, bank="S1")
 BUS = Means(way=Way.BUS, holds=frozenset({Holds.ADDRESS, Holds.LEVELS, Holds.FADES, Holds.GROUPS_AND_SCENES,
                                           Holds.CURVE, Holds.EMERGENCY}))
 
@@ -178,6 +181,16 @@ def test_every_plan_begins_with_cautions(gear: Gear, spare: DriverModel, line: L
     assert plan.cautions[0] == CAUTIONS[0].text
     assert [step.number for step in plan.steps] == list(range(1, len(plan.steps) + 1))
     assert [step.means for step in plan.steps[-2:]] == ["readback", "test"]
+
+
+@pytest.mark.parametrize("gear", [GEAR, EMERGENCY_GEAR, TAPE_GEAR, TWO_GEAR])
+@pytest.mark.parametrize("way", list(Way))
+def test_each_means_begins_with_cautions(way: Way, gear: Gear) -> None:
+    """By whatever means: persons, local rules and the dead circuit come first, before the first step."""
+    means = Means(way=way, holds=frozenset(Holds), positions=((1, 350), (2, 700)), weights=None, resistor_ma_ohm=5_000_000)
+    plan = plan_for(gear, spare_with(means), line=None)
+    assert [caution.text for caution in CAUTIONS[:2]] == list(plan.cautions[:2])
+    assert plan.steps[0].number == 1
 
 
 @given(st.lists(st.integers(1, 64), min_size=1, max_size=8), st.data())

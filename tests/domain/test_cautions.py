@@ -6,12 +6,13 @@ from dataclasses import replace
 
 import pytest
 from any_settings import gear_strategy
-from domain_examples import EMERGENCY_GEAR, GEAR, TAPE_GEAR
-from hypothesis import given
+from domain_examples import EMERGENCY_GEAR, GEAR, RATING, TAPE_GEAR
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from vault.domain.cautions import CAUTIONS, cautions_for, retests_for
 from vault.domain.driver import Way
+from vault.domain.rating import ProtectionClass, Rating
 from vault.domain.settings import Duty, EmergencySupply, Gear
 
 CENTRAL_GEAR = replace(EMERGENCY_GEAR, settings=replace(EMERGENCY_GEAR.settings, emergency=replace(
@@ -51,6 +52,8 @@ def test_what_every_gear_is_told(words: str) -> None:
     (GEAR, (Way.SWITCHES,), "Setting over the bus needs the supply on", False),
     (GEAR, (Way.SWITCHES,), "Set switches", True),
     (GEAR, (Way.NFC,), "Set switches", False),
+    (GEAR, (Way.PLUG,), "Set switches", True),
+    (GEAR, (Way.RESISTOR,), "Set switches", True),
 ])
 def test_what_some_are_told(gear: Gear, ways: tuple[Way, ...], words: str, there: bool) -> None:
     """Cautions for an emergency duty, a battery, a means of setting."""
@@ -62,6 +65,7 @@ def test_what_some_are_told(gear: Gear, ways: tuple[Way, ...], words: str, there
 @pytest.mark.parametrize(("gear", "words", "there"), [
     (GEAR, "Earth continuity", True), (GEAR, "1 MΩ at 500 V", True), (GEAR, "700 mA", True), (GEAR, "Dimming", True),
     (GEAR, "exactly one gear answers", True), (GEAR, "24 h", False), (TAPE_GEAR, "Current of", False),
+    (TAPE_GEAR, "Voltage of the output: 24.0 V", True),
     (EMERGENCY_GEAR, "24 h", True), (EMERGENCY_GEAR, "rated duration of 180 min", True),
     (EMERGENCY_GEAR, "log book", True), (CENTRAL_GEAR, "24 h", False),
     (CENTRAL_GEAR, "rated duration of 180 min", True),
@@ -70,3 +74,26 @@ def test_what_some_are_told(gear: Gear, ways: tuple[Way, ...], words: str, there
 def test_retests(gear: Gear, words: str, there: bool) -> None:
     """What is tested again depends on control and duty (common practice, no source)."""
     assert (words in " ".join(retests_for(gear))) is there
+
+
+@pytest.mark.parametrize(("rating", "there"), [
+    (None, True), (replace(RATING, protection_class=None), True),
+    (replace(RATING, protection_class=ProtectionClass.CLASS_I), True),
+    (replace(RATING, protection_class=ProtectionClass.CLASS_II), False),
+    (replace(RATING, protection_class=ProtectionClass.CLASS_III), False),
+])
+def test_earth_by_class(rating: Rating | None, there: bool) -> None:
+    """Class II and III have no protective earth (IEC 60598-1); where the class is not known the test stays."""
+    found = " ".join(retests_for(GEAR, rating))
+    assert ("Earth continuity" in found) is there
+    assert "Insulation resistance" in found
+
+
+@settings(max_examples=30, deadline=None)
+@given(gear_strategy(), st.none() | st.sampled_from([None, *ProtectionClass]).map(
+    lambda kind: replace(RATING, protection_class=kind)))
+def test_every_gear_is_tested(gear: Gear, rating: Rating | None) -> None:
+    """Whatever the gear: insulation, polarity and function in this order, and the log book last of an emergency duty."""
+    found = " ".join(retests_for(gear, rating))
+    assert 0 <= found.find("Insulation resistance") < found.find("Polarity") < found.find("Function: every")
+    assert ("log book" in found) is (gear.duty is not Duty.GENERAL or gear.settings.emergency is not None)

@@ -6,10 +6,12 @@ from dataclasses import replace
 
 import pytest
 from any_settings import any_of
+from dali.gear import general
 from hypothesis import given
 
 from vault.domain.driver import Holds
 from vault.domain.frames import Frame, frames_for
+from vault.domain.frames_find import frames_to_find
 from vault.domain.schema import NOT_SET
 from vault.domain.settings import (
     ColourControl,
@@ -146,3 +148,45 @@ def test_what_is_not_held_is_not_sent(control: Control) -> None:
     """A bus that holds nothing is asked whether gear is there and no more."""
     control = replace(control, protocol=Protocol.DALI, short_address=5)
     assert bytes_of(frames_for(control, holds=frozenset({Holds.PRESENCE}))) == [PRESENT, PRESENT]
+
+
+def test_each_frame_says_what_it_serves() -> None:
+    """Loads, stores and queries name the field of the record; a query names the byte that must come."""
+    frames = frames_for(replace(BARE, power_on_level=85), path="channels.2.control")
+    assert [frame.field.removeprefix("channels.2.control.") for frame in frames] == [
+        "short_address", "power_on_level", "power_on_level", "short_address", "power_on_level"]
+    assert (frames[-1].answer, frames[-1].answer_mask) == (85, 255)
+
+
+@pytest.mark.parametrize(("control", "answer", "mask"), [
+    (replace(BARE, fade_time=7), 0x70, 0xF0), (replace(BARE, fade_rate=7), 0x07, 0x0F),
+    (replace(BARE, fade_time=4, fade_rate=7), 0x47, 0xFF),
+])
+def test_half_an_answer(control: Control, answer: int, mask: int) -> None:
+    """QUERY FADE TIME/FADE RATE answers both: the time in the high digit, the rate in the low one (IEC 62386-102)."""
+    last = frames_for(control)[-1]
+    assert (last.answer, last.answer_mask) == (answer, mask)
+
+
+@pytest.mark.parametrize(("mode", "answer", "mask"), [
+    (EmergencyMode.NON_MAINTAINED, 0, 6), (EmergencyMode.MAINTAINED, 2, 2), (EmergencyMode.SWITCHED_MAINTAINED, 4, 4),
+])
+def test_the_features_show_the_mode(mode: EmergencyMode, answer: int, mask: int) -> None:
+    """Bit 1 of the features is maintained, bit 2 switched maintained (IEC 62386-202)."""
+    asked = [frame for frame in frames_for(BARE, replace(EMERGENCY, mode=mode)) if frame.field == "emergency.mode"]
+    assert [(frame.answer, frame.answer_mask) for frame in asked][-1] == (answer, mask)
+
+
+@given(any_of(Control))
+def test_stores_serve_a_field(control: Control) -> None:
+    """Every frame but those of presence names a field of the control data, and its command has its bytes."""
+    for frame in frames_for(replace(control, protocol=Protocol.DALI, short_address=5)):
+        assert frame.field.startswith("control.")
+        assert bytes(frame.command.frame.as_byte_sequence) == bytes.fromhex(frame.bytes_hex)
+
+
+def test_finding_a_spare_in_words() -> None:
+    """INITIALISE for those without an address, RANDOMISE, COMPARE, WITHDRAW, PROGRAM and VERIFY for 5, TERMINATE."""
+    found = bytes_of(frames_to_find(5, initialise=general.Initialise(), whom="the gear that has no address"))
+    assert found[:7] == ["A1 00", "A5 FF*", "A7 00*", "B1 FF", "B3 FF", "B5 FF", "A9 00?"]
+    assert found[-3:] == ["B7 0B", "B9 0B?", "A1 00"]

@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from vault.domain.findings import Severity
+from vault.domain.label_findings import label_findings
 from vault.domain.label_life import (
     TRANSITIONS,
     Event,
@@ -17,7 +18,6 @@ from vault.domain.label_life import (
     Issued,
     LabelLife,
     State,
-    label_findings,
     life_of,
 )
 from vault.domain.places import same_place

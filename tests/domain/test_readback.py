@@ -276,7 +276,8 @@ def test_how_a_current_is_known(said: dict[str, object], result: str, evidence: 
 
 def test_how_a_voltage_is_known() -> None:
     """A tape's 24 V as well: 3 % of it are 0.72 V."""
-    compared = compare(TAPE_GEAR, with_output("voltage_mv", voltage_mv=24_700, voltage_evidence="meter"), spare_tolerance_permille=30)
+    read = with_output("voltage_mv", voltage_mv=24_700, voltage_evidence="meter")
+    compared = compare(TAPE_GEAR, read, spare_tolerance_permille=30)
     assert [row.result for row in compared if row.field == "channels.1.voltage_mv"] == ["within-tolerance"]
 
 

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from vault.domain.driver import Holds, Means, Way
-from vault.domain.resistor import NoResistor, ResistorChoice, Series, set_resistor
+from vault.domain.resistor import NoResistor, ResistorChoice, Series, colour_bands, set_resistor
 
 # 5 V / R[ohm] x 1000 in A is 5 000 000 / R in mA (from memory).
 PLUG_IN = Means(way=Way.RESISTOR, holds=frozenset({Holds.CURRENT}), resistor_ma_ohm=5_000_000)
@@ -73,3 +73,36 @@ def test_as_good_as_the_library(wanted_ma: int) -> None:
     assert abs(float(found.gives_ma) - wanted_ma) <= abs(5_000_000 / nearest - wanted_ma) + 1e-6
     assert found.low_ma < found.gives_ma < found.high_ma
     assert found.gives_ma == Fraction(5_000_000) / found.ohms
+
+
+@pytest.mark.parametrize(("ohms", "permille", "digits", "bands"), [
+    (Fraction(4_700), 50, 2, "yellow violet red gold"), (Fraction(15_000), 50, 2, "brown green orange gold"),
+    (Fraction(14_300), 10, 3, "brown yellow orange red brown"), (Fraction(7_150), 5, 3, "violet brown green brown green"),
+    (Fraction(4_700), 10, 2, "yellow violet black brown brown"), (Fraction(47, 10), 50, 2, "yellow violet gold gold"),
+    (Fraction(100), 20, 3, "brown black black black red"), (Fraction(22, 100), 100, 2, "red red silver silver"),
+    (Fraction(10_000), 30, 3, "brown black black red red"), (Fraction(10_000), 0, 3, ""), (Fraction(1, 3), 10, 3, ""),
+])
+def test_colour_bands(ohms: Fraction, permille: int, digits: int, bands: str) -> None:
+    """Digits, power of ten and tolerance by the colours of IEC 60062 (from memory); a demand between two takes the finer."""
+    assert " ".join(colour_bands(ohms, permille, digits=digits)) == bands
+
+
+COLOURS = ("black", "brown", "red", "orange", "yellow", "green", "blue", "violet", "grey", "white")
+
+
+@given(st.integers(10, 5_000), st.sampled_from(["E24", "E96", "E192"]))
+def test_bands_read_back_as_the_value(wanted_ma: int, series: Series) -> None:
+    """Digits times power of ten are the value again (IEC 60062, from memory)."""
+    found = chosen(wanted_ma, series)
+    *digits, power, _ = found.bands
+    value = int("".join(str(COLOURS.index(colour)) for colour in digits))
+    assert value * Fraction(10) ** [*COLOURS, "silver", "gold"].index(power) == found.ohms
+
+
+@pytest.mark.parametrize("series", ["E24", "E96", "E192"])
+@given(wanted_ma=st.integers(20, 3_000))
+def test_nearest_of_the_whole_series(series: Series, wanted_ma: int) -> None:
+    """No value of the series over seven decades comes nearer (every value of eseries 1.2.1 as oracle)."""
+    values = [Fraction(f"{value:.3g}") for value in eseries.erange(eseries.ESeries[series], 100, 1_000_000)]
+    gives = chosen(wanted_ma, series).gives_ma
+    assert abs(gives - wanted_ma) == min(abs(Fraction(5_000_000) / value - wanted_ma) for value in values)

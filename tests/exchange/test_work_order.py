@@ -34,8 +34,9 @@ ORDER = WorkOrder(
     large=(("CURRENT", "700 mA"), ("VOLTAGE WINDOW", "30.0 to 44.0 V"), ("SHORT ADDRESS, numbered from 1", "7")),
     settings=(("fade time", "2.0 s (fade time 4)"), ("minimum level", "level 86 (1 %)")),
     neighbours=("CH-008, row 8, address 8",), cautions=("Competent persons only.", "Prove it dead."), spare=SPARE, offers=(),
-    remarks=(), readback=(ReadbackField(says="Current, in mA", expected="700 mA"),
-                          ReadbackField(says="Short address, as on the bus, 0 to 63", expected="7 (numbered from 1; 6 on the bus)")),
+    remarks=(),
+    readback=(ReadbackField(says="Current, in mA", expected="700 mA"),
+              ReadbackField(says="Short address, as on the bus, 0 to 63", expected="7 (numbered from 1; 6 on the bus)")),
     evidence=(("The current", "mA"),), retests=("Earth continuity, with the supply off.", "Insulation: at least 1 MΩ."),
     checkpoint="The vault's journal holds 207 entries, root 526a 2b4e …")
 UNNAMED = replace(ORDER, spare=None, remarks=("Output: constant current.",),
@@ -54,11 +55,11 @@ def _written(path: Path, *orders: WorkOrder) -> str:
     return " ".join(_texts(path))
 
 
-def _boxes(path: Path, side: float = TICK) -> int:
-    """Boxes to tick on all pages: square paths of that side."""
+def _boxes(path: Path, side: float = TICK + 1.6) -> int:
+    """Boxes to tick on all pages: square paths of that side, the width of their edge at both ends in it."""
     with pypdfium2.PdfDocument(path) as document:
         bounds = [one.get_bounds() for page in document for one in page.get_objects()]
-    return sum(abs(right - left - side) < 1.5 and abs(top - bottom - side) < 1.5 for left, bottom, right, top in bounds)
+    return sum(abs(right - left - side) < 0.3 and abs(top - bottom - side) < 0.3 for left, bottom, right, top in bounds)
 
 
 @pytest.mark.parametrize("said", [
@@ -81,8 +82,9 @@ def test_everything_stands_on_the_paper(tmp_path: Path, said: str) -> None:
 def test_it_is_read_in_the_order_in_which_it_is_worked(tmp_path: Path) -> None:
     """Which luminaire, cautions, what the spare cannot hold, steps, drawing, readback, tests, signature."""
     text = _written(tmp_path / "one.pdf", ORDER)
-    parts = ["Is this the luminaire?", "Competent persons only.", "Prove it dead.", "It cannot hold", "Photograph the old driver.",
-             "Set the switches", "How it is set by hand", "Read back", "Test again", "Class of the change", "Done by"]
+    parts = ["Is this the luminaire?", "Competent persons only.", "Prove it dead.", "It cannot hold",
+             "Photograph the old driver.", "Set the switches", "How it is set by hand", "Read back", "Test again",
+             "Class of the change", "Done by"]
     places = [text.index(part) for part in parts]
     assert places == sorted(places)
 
@@ -126,7 +128,8 @@ def test_each_order_begins_on_a_page_of_its_own(tmp_path: Path) -> None:
     orders = [ORDER, REFUSED, replace(UNNAMED, tag_shown="0000 0000 0")]
     counts = write_work_orders(tmp_path / "many.pdf", orders)
     pages = _texts(tmp_path / "many.pdf")
-    expected = [(order.tag_shown, number, count) for order, count in zip(orders, counts, strict=True) for number in range(1, count + 1)]
+    expected = [(order.tag_shown, number, count) for order, count in zip(orders, counts, strict=True)
+                for number in range(1, count + 1)]
     assert len(pages) == sum(counts)
     assert all(f"Work order {tag} version 3" in page and f"page {number} of {count}" in page
                for page, (tag, number, count) in zip(pages, expected, strict=True))
@@ -136,9 +139,11 @@ def test_each_order_begins_on_a_page_of_its_own(tmp_path: Path) -> None:
     replace(ORDER, place="W" * 40),
     replace(ORDER, large=(("CURRENT", "700 mA / " * 12),)),
     replace(ORDER, spare=replace(SPARE, steps=SPARE.steps * 6)),
-    replace(ORDER, spare=replace(SPARE, pictures=(BANK, Resistor(caption="Resistor", ohms_words="14.3 kΩ", bands=("brown", "yellow"),
-                                                                 gives="350 mA")))),
+    replace(ORDER, spare=replace(SPARE, pictures=(
+        BANK, Resistor(caption="Resistor", ohms_words="14.3 kΩ", bands=("brown", "yellow"), gives="350 mA")))),
     replace(ORDER, cautions=("Wait 5 minutes, then measure its terminals before you touch them. " * 2,) * 12),
+    replace(ORDER, readback=(*ORDER.readback * 6, ReadbackField(says="Scenes, or none", expected=", ".join(
+        f"{number}: level 254 (100 %)" for number in range(16)))), spare=replace(SPARE, pictures=())),
     replace(ORDER, readback=ORDER.readback * 13, settings=ORDER.settings * 12),
 ])
 def test_two_pages_are_enough(tmp_path: Path, order: WorkOrder) -> None:

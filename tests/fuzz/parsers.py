@@ -157,7 +157,12 @@ PARSERS: dict[str, Parser] = {
     "drivers": Parser(read=_file(read_drivers, ".toml"), good=(_entry("drivers.toml"),)),
     "circuits": Parser(read=_file(read_circuits, ".toml"), good=(_entry("circuits.toml"),)),
     "lines": Parser(read=_file(read_lines, ".toml"), good=(_entry("lines.toml"),)),
-    "readback": Parser(read=_file(read_readback, ".json"), good=((DEMO / "readback_good.json").read_bytes(),)),
+    "readback": Parser(read=_file(read_readback, ".json"), good=(
+        (DEMO / "readback_good.json").read_bytes(),
+        b'{"tag":"7K3D9QXW6","version":3,"gears":{"general":{"bank0.serial":"1","control.groups":null}},"asks":{}}')),
+    "readback table": Parser(read=_file(read_readback, ".csv"), good=(
+        b'gear,field,asks,value\r\n,tag,,7K3D9QXW6\r\n,version,,3\r\ngeneral,channels.1.current_ma,,0.7 A\r\n'
+        b'general,control.scenes,,0:254\r\ngeneral,bus.types,,"[6, 1]"\r\n',)),
     "stock": Parser(read=_file(read_stock, ".csv"), good=(_lines("stock.csv", 12),)),
     "media": Parser(read=_file(read_media, ".toml"), good=(b'[[medium]]\nname = "70x45"\nwidth_mm = 70\nheight_mm = 45\n',)),
     "sticker": Parser(read=lambda data: parse_message(data, _STICKER) and None, good=(

@@ -152,7 +152,8 @@ def read_luminaire(port: Port, seen: View, gear: Gear, *, addresses: dict[str, i
         raise _no_answer(seen, next(iter(placed.values())))
     first = next(iter(placed.values()))
     memory = read_bank_one(port, first, progress)
-    findings = list(compare_bank_one(memory, wanted_bank_one(seen.tag, seen.current_rating)))
+    findings = list(compare_bank_one(memory, wanted_bank_one(seen.tag, seen.current_rating),
+                                     seen.current_rating.power_max_mw))
     for address in _emergency_addresses(port, placed.values()):
         findings = [*state_findings(read_state(port, address)), *findings]
     return BusDone(values=values | (bank_one_fields(memory) if memory is not None else {}), findings=tuple(findings))

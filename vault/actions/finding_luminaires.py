@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -19,6 +19,7 @@ from vault.domain.tag import shown
 from vault.errors import UsageProblem
 from vault.trust.statements import Kind
 
+Progress = Callable[[int, int], None]
 _TOLD = 6  # neighbours that are told of, to know a luminaire by
 
 
@@ -72,7 +73,7 @@ class Search:
     offered: str = ""
 
 
-def find(vault: Vault, asked: Asked) -> Search:
+def find(vault: Vault, asked: Asked, progress: Progress = lambda _done, _all: None) -> Search:
     """Luminaires of which everything asked holds, each verified.
 
     Raises UsageProblem (nothing-asked, bad-search); GearkeepError for a tag that is not known; VerificationError (bad-index).
@@ -84,7 +85,7 @@ def find(vault: Vault, asked: Asked) -> Search:
         wanted = Wanted(text=asked.text, place=asked.place, type_code=asked.type_code, line=asked.line, circuit=asked.circuit
                         if asked.line is not None or asked.address is None else None, serial=asked.serial,
                         tags=list(beside) if beside is not None else None)
-        found = list(_found(session, asked, wanted, lines, beside or {}))
+        found = list(_found(session, asked, wanted, lines, beside or {}, progress))
         offered = "" if found else _offer(session, asked, lines)
     if beside is not None:
         order = {tag: number for number, tag in enumerate(beside)}
@@ -110,13 +111,16 @@ def _beside(session: Session, near: str | None, lines: Mapping[str, Line]) -> di
 
 
 def _found(session: Session, asked: Asked, wanted: Wanted, lines: Mapping[str, Line],
-           beside: Mapping[str, Neighbour]) -> Iterator[Found]:
-    for tag in dict.fromkeys(row.tag for row in finding.search(session, wanted)):
-        for head in queries.verified_heads(session, tag):
+           beside: Mapping[str, Neighbour], progress: Progress) -> Iterator[Found]:
+    tags = dict.fromkeys(row.tag for row in finding.search(session, wanted))
+    for done, tag in enumerate(tags, 1):
+        progress(done, len(tags))
+        heads = queries.verified_heads(session, tag)
+        for head in heads:
             _held_against_index(head.row, head.statement.body)
-        seen = view(session, tag)
-        if finding.says(seen.record, wanted) and _addressed(seen.record, asked, lines):
-            yield _told(seen, lines, beside[tag].apart if tag in beside else None)
+        # One of two that disagree is enough: either may be true.
+        if any(finding.says(head.statement.body, wanted) and _addressed(head.statement.body, asked, lines) for head in heads):
+            yield _told(view(session, tag), lines, beside[tag].apart if tag in beside else None)
 
 
 def _held_against_index(row: queries.RecordRow, record: Record) -> None:

@@ -11,8 +11,9 @@ from vault.db import finding, queries
 from vault.db.queries import LabelEventRow, LabelRow, RecordRow
 from vault.db.session import Session
 from vault.domain.findings import Finding
+from vault.domain.label_findings import label_findings
 from vault.domain.label_freeze import another_finding, others_meant
-from vault.domain.label_life import CopyLife, Event, Happened, Issued, LabelLife, State, label_findings, life_of
+from vault.domain.label_life import CopyLife, Event, Happened, Issued, LabelLife, State, life_of
 from vault.domain.places import same_place
 from vault.domain.record import Record, settings_differ
 from vault.domain.schema import words

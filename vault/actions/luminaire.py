@@ -246,7 +246,7 @@ def require_settled(seen: View) -> None:
     require_in_service(seen)
     if seen.frozen:
         raise GearkeepError(f"{shown(seen.tag)} is frozen. {' '.join(finding.says for finding in seen.frozen)}", kind="frozen",
-                            hint=ways_out(seen.frozen))
+                            hint=ways_out(seen.frozen, shown(seen.tag)))
 
 
 def require_rating(seen: View) -> None:

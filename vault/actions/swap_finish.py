@@ -24,9 +24,9 @@ TESTED = Question(
 OLD_DRIVER = Question(
     key="old-driver", text="What becomes of the old driver?",
     choices=(Choice(word="scrapped", says="to the waste for electrical equipment, its battery apart"),
-             Choice(word="inspected", says="kept for somebody who looks for the cause"),
-             Choice(word="returned", says="sent back to its maker under warranty"),
-             Choice(word="kept", says="kept for parts, marked as faulty")))
+             Choice(word="kept-for-inspection", says="for somebody who looks for the cause"),
+             Choice(word="returned-to-store", says="marked as faulty, never among the spares"),
+             Choice(word="sent-to-maker", says="sent back to its maker")))
 SIGN = Question(key="sign", text="Sign this version?",
                 choices=(Choice(word="yes", says="sign it"), Choice(word="no", says="stop here; everything is kept")))
 CLASSES = Question(
@@ -88,7 +88,7 @@ def kind_of_change(course: Course, judged: Judged) -> ChangeClass:
 def old_driver(course: Course) -> str:
     """What becomes of the old driver."""
     course.tell.heading("The old driver")
-    return course.asked(OLD_DRIVER)
+    return course.asked(OLD_DRIVER).replace("-", " ")
 
 
 def sign(course: Course, judged: Judged, *, serial: str | None, said: Mapping[str, object], tested: Tests,

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import hashlib
+from collections.abc import Mapping, Sequence
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -11,8 +12,9 @@ from vault.actions.bus_work import BusDone, set_and_read
 from vault.actions.fitting import Judged
 from vault.actions.questions import Choice, Question
 from vault.actions.swap_course import Course
+from vault.domain.pictures import Picture
 from vault.domain.readback import Comparison, compare, full_match
-from vault.domain.readback_evidence import EVIDENCE, evidence_fields
+from vault.domain.readback_evidence import EVIDENCE, PHOTOGRAPH, evidence_fields, photograph_field
 from vault.domain.readback_form import asked_of
 from vault.domain.schema import words
 from vault.domain.settings import Protocol
@@ -35,17 +37,38 @@ DIFFERS = Question(key="differs", text="What was read differs from the record. W
 
 def set_by_hand(course: Course, judged: Judged) -> None:
     """Cautions, what the spare cannot hold, steps, and their drawing. Raises GearkeepError: not-set."""
-    drawing = course.folder / DRAWING_NAME
-    heading = f"{shown(course.seen.tag)}  {course.seen.record.place}  {judged.fit.model}"
-    write_setting(drawing, judged.plan.pictures, heading=heading, cautions=judged.plan.cautions,
-                  foot=f"version {course.seen.record.version}")
     course.tell.heading("Set the spare")
-    course.tell.plan(course.gear, judged, drawing)
+    course.tell.plan(course.gear, judged, _draw(course, judged))
     if course.answered(HANDS.key) != "yes":
         if course.asker.ask(HANDS) != "yes":
             raise GearkeepError("The spare is not set yet; nothing was signed.", kind="not-set",
                                 hint="Run swap again to go on from here.")
         course.notes.add("answer", key=HANDS.key, said="yes")
+
+
+def _draw(course: Course, judged: Judged) -> list[Path]:
+    """One page where everything finds room, else a page for each picture; none where it cannot be drawn: the steps stand."""
+    def write(name: str, pictures: Sequence[Picture]) -> Path:
+        path = course.folder / name
+        write_setting(path, pictures, heading=f"{shown(course.seen.tag)}  {course.seen.record.place}  {judged.fit.model}",
+                      cautions=judged.plan.cautions, foot=f"version {course.seen.record.version}")
+        return path
+
+    pictures = judged.plan.pictures
+    try:
+        return [write(DRAWING_NAME, pictures)] if pictures else []
+    except GearkeepError as problem:
+        if problem.kind not in ("drawing-too-large", "not-drawable"):
+            raise
+    drawn = []
+    for number, picture in enumerate(pictures, 1):
+        try:
+            drawn.append(write(f"setting-{number}.pdf", [picture]))
+        except GearkeepError as problem:
+            if problem.kind not in ("drawing-too-large", "not-drawable"):
+                raise
+            course.tell.note(f"Not drawn: {problem.what}")
+    return drawn
 
 
 def over_bus(course: Course, judged: Judged) -> BusDone | None:
@@ -92,7 +115,25 @@ def read_back(course: Course, judged: Judged, bus: BusDone | None) -> dict[str, 
     for field, says in evidence_fields(values):
         values[field] = course.asked(Question(key=field, text=f"{says} is known by", choices=tuple(
             Choice(word=word, says=meaning) for word, meaning in EVIDENCE.items())))
+        if values[field] == PHOTOGRAPH:
+            _keep_digest(course, values, photograph_field(field))
     return values
+
+
+def _keep_digest(course: Course, values: dict[str, object], field: str) -> None:
+    said = course.asked(Question(key=field, text="File of the photograph (nothing: it is kept elsewhere):", default="",
+                                 allowed="the name of a file", check=photograph_digest))
+    if said:
+        values[field] = photograph_digest(said)
+
+
+def photograph_digest(said: str) -> str:
+    """SHA-256 of a photograph's file in hexadecimal. Raises GearkeepError (bad-answer)."""
+    try:
+        return hashlib.sha256(Path(said).read_bytes()).hexdigest()
+    except OSError as problem:
+        raise GearkeepError(f"{said} cannot be read: {problem.strerror}.", kind="bad-answer",
+                            hint="Give the name of the picture's file, or nothing.") from problem
 
 
 def _from_file(course: Course, path: Path) -> dict[str, object]:

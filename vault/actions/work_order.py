@@ -13,21 +13,19 @@ from vault.actions.desk import Desk
 from vault.actions.finding_luminaires import neighbours_of
 from vault.actions.fitting import Judged, candidates, judge
 from vault.actions.luminaire import READS, View, find_tag, full_gears, require_settled, view
+from vault.actions.work_order_settings import evidence, large_and_rest, readback_fields
 from vault.db import queries
 from vault.db.session import Session
 from vault.domain.cautions import cautions_for, retests_for
 from vault.domain.driver import Way
-from vault.domain.fields import fields_of, value_words
+from vault.domain.fields import value_words
 from vault.domain.findings import Finding, Severity, Verdict
 from vault.domain.fit import rank
-from vault.domain.readback_form import asked_of
 from vault.domain.schema import words
 from vault.domain.settings import Duty, EmergencySupply, Gear, Output
 from vault.domain.tag import shown
-from vault.domain.units import mv_range
-from vault.domain.wording import setting_words
 from vault.errors import UsageProblem
-from vault.exchange.work_order import Offer, OrderStep, ReadbackField, SpareToFit, WorkOrder
+from vault.exchange.work_order import Offer, OrderStep, SpareToFit, WorkOrder
 from vault.exchange.work_order_pdf import write_work_orders
 from vault.spares.levels import shelves
 from vault.trust.capsule import link
@@ -35,10 +33,7 @@ from vault.trust.capsule import link
 USABLE = (Verdict.FITS, Verdict.FITS_WITH_CARE)
 OFFERS = 8
 NEIGHBOURS = 2
-# In the order in which a technician needs them. The voltage window and the power limit go with their channel.
-_LARGE = ("current_ma", "voltage_mv", "short_address", "central_address", "mode", "rated_duration_min",
-          "emergency_level_permille", "dc_level_permille")
-_FIRST_DIGITS = 16  # of a root in hexadecimal: enough to compare by eye
+ROOT_BYTES = 8  # enough to compare by eye
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,9 +60,12 @@ def print_sheets(desk: Desk, tag_texts: Sequence[str], out: Path, *, spare: str 
         twice = sorted({shown(tag) for tag in tags if tags.count(tag) > 1})
         if twice:
             raise UsageProblem(f"{', '.join(twice)} was named twice.", kind="named-twice", hint="Name each luminaire once.")
-        for tag in tags:
+        for number, tag in enumerate(tags, 1):
             made += _orders(session, tag, spare, gear)
-    counts = write_work_orders(out, [order for order, _ in made], progress)
+            progress(number, 2 * len(tags))
+    # The first half of the way was gathering, the second is setting the pages.
+    counts = write_work_orders(out, [order for order, _ in made],
+                               lambda done, total: progress(len(tags) + done * len(tags) // total, 2 * len(tags)))
     return [Sheet(tag=tag, gear=duty, spare=spare, verdict=judged.fit.verdict if judged else None, pages=pages)
             for (_, (tag, duty, judged)), pages in zip(made, counts, strict=True)]
 
@@ -87,7 +85,8 @@ def work_order(session: Session, seen: View, gear: Gear, judged: Judged | None) 
     """What the paper says of one gear of a settled luminaire, with one spare or with what could go in."""
     record, host = seen.record, session.genesis.host
     symbol = make_symbol(link(host, seen.tag), level="Q", max_version=10)
-    large, rest = _settings(gear, seen)
+    large, rest = large_and_rest(gear, seen.line)
+    fixed = judged is not None and judged.spare.fixed_window
     spare = _spare(session, gear, judged) if judged is not None else None
     return WorkOrder(
         tag_shown=shown(seen.tag), version=record.version, site=session.genesis.site,
@@ -100,8 +99,8 @@ def work_order(session: Session, seen: View, gear: Gear, judged: Judged | None) 
         cautions=judged.plan.cautions if judged is not None else _every_caution(gear),
         spare=spare, offers=tuple(_offers(session, seen, gear)) if judged is None else (),
         remarks=tuple(_remarks(seen, gear)) if judged is None else (),
-        readback=tuple(_readback(gear, seen, judged)), evidence=tuple(_evidence(gear)), retests=retests_for(gear),
-        checkpoint=_checkpoint(session))
+        readback=tuple(readback_fields(gear, seen.line, fixed_window=fixed)), evidence=tuple(evidence(gear)),
+        retests=retests_for(gear, seen.rating), checkpoint=_checkpoint(session))
 
 
 def _said(finding: Finding) -> str:
@@ -127,37 +126,6 @@ def _facts(seen: View) -> Iterator[tuple[str, str]]:
         yield f"{words(gear.duty).replace('-', ' ').capitalize()} gear on record", f"{gear.model or 'model not recorded'}{serial}"
     if record.note and not record.note.startswith(READS):
         yield "Note", record.note
-
-
-def _settings(gear: Gear, seen: View) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
-    """(label, value) of what nobody may miss, and of the rest."""
-    pairs = list(zip(fields_of(gear.settings), setting_words(gear.settings, seen.line), strict=True))
-    large: list[tuple[str, str]] = []
-    shown_large: set[str] = set()
-    for number, channel in enumerate(gear.settings.channels, 1):
-        start = f"channels.{number}."
-        for field, (label, value) in pairs:
-            if field.path.startswith(start) and field.name in ("current_ma", "voltage_mv"):
-                colour = f", {words(channel.colour).replace('-', ' ')}" if channel.colour is not None else ""
-                large.append((label.upper() + colour, value))
-                shown_large.add(field.path)
-        low, high = channel.voltage_min_mv, channel.voltage_max_mv
-        if low is not None and high is not None:
-            several = f"channel {number} " if len(gear.settings.channels) > 1 else ""
-            large.append((f"{several}voltage window".upper(), mv_range(low, high)))
-            shown_large |= {f"{start}voltage_min_mv", f"{start}voltage_max_mv"}
-    for name in _LARGE:
-        for field, (label, value) in pairs:
-            if field.name == name and field.path not in shown_large and field.spec.shape != "names":
-                figure, bracket, note = value.partition(" (")
-                large.append((label.upper() + (f", {note.replace(')', '')}" if bracket else ""), figure))
-                shown_large.add(field.path)
-    control = gear.settings.control
-    if not any(field.name in ("short_address", "central_address", "mode") for field, _ in pairs):
-        large.append(("CONTROL", words(control.protocol).replace("dali", "DALI") if control is not None else "none"))
-    rest = [said for field, said in pairs if field.path not in shown_large
-            and not (field.name == "colour" and field.path.startswith("channels."))]
-    return large, rest
 
 
 def _every_caution(gear: Gear) -> tuple[str, ...]:
@@ -230,26 +198,6 @@ def _remarks(seen: View, gear: Gear) -> Iterator[str]:
     yield f"{first}Same isolation and mounting, a case that finds room. Judge it first: gearkeep fit TAG --spare MODEL."
 
 
-def _readback(gear: Gear, seen: View, judged: Judged | None) -> Iterator[ReadbackField]:
-    """What the typed form asks, in its order; the words that may be chosen are left to the expected one below it."""
-    said = {field.path: value for field, (_, value) in zip(fields_of(gear.settings), setting_words(gear.settings, seen.line),
-                                                           strict=True)}
-    for ask in asked_of(gear, fixed_window=judged.spare.fixed_window if judged is not None else False):
-        says = ask.says.removeprefix("Channel 1 ") if len(gear.settings.channels) == 1 else ask.says
-        yield ReadbackField(says=says[:1].upper() + says[1:].partition(": ")[0], expected=said[ask.field])
-
-
-def _evidence(gear: Gear) -> Iterator[tuple[str, str]]:
-    """A drive current or output voltage can neither be set nor read by the standard's parts."""
-    for number, channel in enumerate(gear.settings.channels, 1):
-        where = f"Channel {number} " if len(gear.settings.channels) > 1 else "The "
-        if channel.current_ma is not None:
-            yield f"{where}current", "mA"
-        if channel.voltage_mv is not None:
-            yield f"{where}output voltage", "V"
-
-
 def _checkpoint(session: Session) -> str:
-    size = session.size()
-    return (f"The vault's journal holds {size} entries, root {_groups(session.root()[: _FIRST_DIGITS // 2].hex())} …: with this "
-            "page in a binder nobody can change them unseen.")
+    root = _groups(session.root()[:ROOT_BYTES].hex())
+    return f"When this was printed, the vault's journal held {session.size()} entries; its root begins {root}."

@@ -17,6 +17,7 @@ from vault.bus.port import Port
 from vault.domain.findings import Finding, Severity
 from vault.domain.rating import Rating
 from vault.domain.tag import from_bytes, shown, to_bytes
+from vault.domain.units import mw
 from vault.errors import GearkeepError
 
 BANK, LAST = 1, 0x77
@@ -87,16 +88,21 @@ def bank_one_fields(held: BankOne) -> dict[str, str | int]:
 
 
 def wanted_bank_one(tag: str, rating: Rating) -> BankOne:
-    """What bank 1 should say of a luminaire: its tag as the identification number, "TAG TYPECODE TITLE", the rated power."""
+    """What bank 1 should say of a luminaire: its tag as the identification number, and "TAG TYPECODE TITLE".
+
+    A rating states the highest power and not the nominal one that the bank asks for, so that is compared and never written.
+    """
     plain = unicodedata.normalize("NFKD", f"{tag} {rating.code} {rating.title}").encode("ascii", "ignore").decode()
-    power = None if rating.power_max_mw is None else round(rating.power_max_mw / 1000)
-    return BankOne(luminaire_id=int.from_bytes(to_bytes(tag), "big"), power_w=power,
+    return BankOne(luminaire_id=int.from_bytes(to_bytes(tag), "big"),
                    identification=plain[: len(oem.LuminaireIdentification.locations)].rstrip())
 
 
-def compare_bank_one(held: BankOne | None, wanted: BankOne) -> tuple[Finding, ...]:
-    """Findings: nothing where the memory agrees, a note where it says nothing, care where it says something else."""
-    return tuple(_compared(held, wanted))
+def compare_bank_one(held: BankOne | None, wanted: BankOne, power_max_mw: int | None = None) -> tuple[Finding, ...]:
+    """Findings: nothing where the memory agrees, a note where it says nothing, care where it says something else.
+
+    power_max_mw: of the rating; the power in the memory may not be above it.
+    """
+    return tuple(_compared(held, wanted, power_max_mw))
 
 
 def _id_words(number: int) -> str:
@@ -106,20 +112,22 @@ def _id_words(number: int) -> str:
         return f"number {number}"
 
 
-def _compared(held: BankOne | None, wanted: BankOne) -> Iterator[Finding]:
+def _compared(held: BankOne | None, wanted: BankOne, power_max_mw: int | None) -> Iterator[Finding]:
     if held is None:
         yield _finding(Severity.NOTE, "no bank 1", "bank 1", "The driver has no memory for data of the luminaire.")
         return
-    for name, label, show in (("luminaire_id", "the luminaire", _id_words), ("identification", "its type", str),
-                              ("power_w", "its power", lambda watts: f"{watts} W")):
+    for name, label, show in (("luminaire_id", "the luminaire", _id_words), ("identification", "its type", str)):
         found, allowed = getattr(held, name), getattr(wanted, name)
-        if allowed is None or found == allowed:
+        if found == allowed:
             continue
         if found is None:
             yield _finding(Severity.NOTE, "nothing", show(allowed), f"The driver's memory says nothing of {label}.")
         else:
             yield _finding(Severity.CARE, show(found), show(allowed),
                            f"The driver's memory names {label} as {show(found)}; the record says {show(allowed)}.")
+    if held.power_w is not None and power_max_mw is not None and held.power_w * 1000 > power_max_mw:
+        yield _finding(Severity.CARE, f"{held.power_w} W", f"at most {mw(power_max_mw)}",
+                       f"The driver's memory gives its power as {held.power_w} W; the rating allows {mw(power_max_mw)}.")
 
 
 def _finding(severity: Severity, found: str, allowed: str, says: str) -> Finding:
@@ -136,10 +144,10 @@ def write_bank_one(port: Port, address: int, wanted: BankOne) -> BankOne:
         raise GearkeepError(f"The gear at address {address} (as on the bus, from 0) has no memory bank 1.", kind="no-bank",
                             hint="Leave it; nothing depends on what it would hold.")
     parts = {}
-    for name in ("luminaire_id", "power_w", "identification"):
+    for name in ("luminaire_id", "identification"):
         kind, value = _KINDS[name], getattr(wanted, name)
         start = kind.locations[0].address
-        if value is None or kind.locations[-1].address >= len(contents):
+        if kind.locations[-1].address >= len(contents):
             continue
         size = len(kind.locations)
         parts[start] = value.encode("ascii").ljust(size, b"\0") if isinstance(value, str) else value.to_bytes(size, "big")

@@ -36,6 +36,8 @@ def gateways() -> tuple[Gateway, ...]:
 
 def _gateways() -> Iterator[Gateway]:
     for info in pkgutil.iter_modules(dali.driver.__path__):
+        if info.name == "usb":
+            continue  # what its drivers for USB share
         try:
             module = importlib.import_module(f"dali.driver.{info.name}")
         except ImportError as problem:

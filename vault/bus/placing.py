@@ -11,7 +11,6 @@ from dali.gear import general
 
 from vault.bus.job import Job, Target
 from vault.bus.port import Heard, Port
-from vault.bus.presence import answers
 from vault.bus.progress_log import ProgressLog
 from vault.bus.search import Found, Search, Tell, Where, Whom, ask, at, count_at
 from vault.errors import GearkeepError
@@ -56,7 +55,7 @@ def _stands(port: Port, job: Job, target: Target, log: ProgressLog, found: Where
     if not target.given or (itself and not count):
         raise GearkeepError(f"No gear answers at {said}, where the spare should be.", kind="no-spare-found",
                             hint="Check that the spare is on the bus and has its supply, and how its address is set.")
-    if count or answers(port, target.address):
+    if count:
         if found.whom is Whom.ALONE:
             # A used spare alone on the line may have brought this very address; the search over all counts it.
             return False

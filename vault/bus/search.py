@@ -12,6 +12,7 @@ from enum import Enum
 from types import TracebackType
 from typing import TypeAlias
 
+from dali.address import GearShort
 from dali.gear import general
 
 from vault.bus.port import NOTHING, Answer, Heard, Port
@@ -118,7 +119,8 @@ class Search:
 
     def _round(self, most: int) -> tuple[Found, ...]:
         # TERMINATE first: gear left in the addressing state by an interrupted run, or withdrawn, starts afresh.
-        for command in (general.Terminate(), self._where.initialise, general.Randomise()):
+        # The other two are sent as two pairs: were one lost, nobody would take part, or all would keep one random address.
+        for command in (general.Terminate(), *[self._where.initialise] * 2, *[general.Randomise()] * 2):
             self._port.send(command)
         found: list[Found] = []
         while len(found) <= most and (one := self._next()) is not None:
@@ -209,8 +211,12 @@ def count_at(port: Port, address: int, *, most: int = 1) -> int:
     """How many gear stand at a short address, proved by search: 0 to most, or more than most. They keep the address."""
     with Search(port, at(address)) as search:
         try:
-            return len(search.census(most))
+            count = len(search.census(most))
         except GearkeepError as error:
             if error.kind == "two-at-address":
                 return 2
             raise
+    if not count and ask(port, general.QueryControlGearPresent(GearShort(address))).yes:
+        # It does not take part in a search, and yet it is there.
+        return 1
+    return count

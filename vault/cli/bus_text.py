@@ -59,6 +59,7 @@ def frame_lines(frames: Sequence[Frame]) -> list[str]:
 
 def report(seen: View, gear: Gear, done: BusDone, compared: Sequence[Comparison], out: Path | None, as_json: bool) -> int:
     """Write what was read where wanted, print it beside the record; the exit code."""
+    from vault.domain.fields import label_of
     from vault.domain.findings import stops
     from vault.domain.readback_rows import comparison_rows
     from vault.domain.schema import words
@@ -70,6 +71,7 @@ def report(seen: View, gear: Gear, done: BusDone, compared: Sequence[Comparison]
     # What the bus cannot read is for the typed form; it is no fault of this reading.
     differs = [one for one in compared if one.result == "differs"]
     missing = [one.field for one in compared if one.result == "not-read"]
+    unread = ", ".join(map(label_of, missing))
     good = not differs and not stops(done.findings)
     if as_json:
         say(json_text(readback_json(kept) | {
@@ -81,7 +83,7 @@ def report(seen: View, gear: Gear, done: BusDone, compared: Sequence[Comparison]
     table(["setting", "set to", "read", ""], comparison_rows(shown, seen.line))
     say(*finding_lines(done.findings))
     say(f"{len(done.values)} fields were read; {agree} settings agree with version {seen.record.version}, {len(differs)} differ."
-        + (f" {len(missing)} cannot be read over the bus or were not answered: {', '.join(missing)}." if missing else ""))
+        + (f" {len(missing)} cannot be read over the bus or were not answered: {unread}." if missing else ""))
     if out is not None:
         say(f"Written to {out}; type in the rest: gearkeep readback fill {seen.tag}.")
     return 0 if good else 1

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from vault.cli.shell import command, json_text, open_vault, say, table
+from vault.cli.shell import Progress, command, json_text, open_vault, say, table
 from vault.errors import UsageProblem
 
 if TYPE_CHECKING:
@@ -51,7 +51,8 @@ def find(text: str | None, place: str | None, type_code: str | None, line: str |
     from vault.actions.finding_luminaires import find as act
 
     result = act(open_vault(), Asked(text=text, place=place, type_code=type_code, line=line, address=address, circuit=circuit,
-                                     serial=serial, near=near, answering=_addresses(answering)))
+                                     serial=serial, near=near, answering=_addresses(answering)),
+                 Progress("Verifying luminaires"))
     if as_json:
         say(json_text({"found": [one.as_json() for one in result.found], "offered": result.offered or None}))
     elif result.found:

@@ -12,6 +12,7 @@ import click
 from vault.actions.questions import GivenAnswers, Question
 from vault.cli import technician_text as words_of
 from vault.cli.shell import finding_lines, say, table, visible
+from vault.domain.findings import stops
 from vault.domain.readback_rows import comparison_rows
 from vault.domain.tag import shown
 from vault.errors import GearkeepError, UsageProblem
@@ -105,11 +106,18 @@ class Printed:
 
     def spares(self, result: FitResult) -> None:
         """Spares ranked."""
-        self._say(*words_of.fit_lines(result, detailed=False)[1:])
+        for one in result.spares:
+            if one.fit.verdict.value in ("fits", "fits-with-care"):
+                self._say("", words_of.spare_line(one), *finding_lines(one.fit.findings, notes=False))
+        others = [f"{one.fit.model} ({', '.join(sorted({f.rule for f in stops(one.fit.findings)}))})" for one in result.spares
+                  if one.fit.verdict.value not in ("fits", "fits-with-care")]
+        self._say(*(["", "Not to be fitted: " + "; ".join(others) + ".", f"Why: gearkeep fit {result.seen.tag}"] if others else []))
 
-    def plan(self, gear: Gear, judged: Judged, drawing: Path) -> None:
+    def plan(self, gear: Gear, judged: Judged, drawings: Sequence[Path]) -> None:
         """Cautions, what it cannot hold, steps."""
-        self._say(*words_of.gear_lines(gear, None), "", *words_of.step_lines(judged), "", f"Drawn in {drawing}.")
+        self._say(*words_of.gear_lines(gear, None), "", *words_of.step_lines(judged, with_frames=False), "",
+                  *([f"{len(judged.plan.frames)} bus frames; gearkeep bus set --dry-run lists them."] if judged.plan.frames else []),
+                  *([f"Drawn in {', '.join(map(str, drawings))}."] if drawings else []))
 
     def compared(self, comparisons: Sequence[Comparison], line: Line | None) -> None:
         """Field by field; what the record does not state is kept, and only counted here."""

@@ -106,7 +106,8 @@ def withdraw_label(tag: str, copies: tuple[int, ...], because: str, as_json: boo
 @click.option("--out", type=click.Path(path_type=Path), required=True, help="A .png, .svg, .pdf or .pwg file.")
 @click.option("--overwrite", is_flag=True, help="Replace a file that is there already.")
 @click.option("--medium", default="60x40", show_default=True, help="Label size in mm: 60x40, 50x25, 76x51 or 102x51.")
-@click.option("--dpi", type=click.Choice(["203", "300", "600"]), default="300", show_default=True, help="Dots an inch of the printer.")
+@click.option("--dpi", type=click.Choice(["203", "300", "600"]), default="300", show_default=True,
+              help="Dots an inch of the printer.")
 @click.option("--link-only", is_flag=True, help="Let the label bear the link alone where its settings find no room.")
 def reissue(tag: str, because: str, out: Path, overwrite: bool, medium: str, dpi: str, link_only: bool, as_json: bool) -> None:
     """Withdraw every copy of a label that stands and print a new one, together or not at all."""
@@ -127,5 +128,5 @@ def reissue(tag: str, because: str, out: Path, overwrite: bool, medium: str, dpi
         say("Its code holds the tag alone, for want of room; the label says so.")
     if done.withdrawn:
         numbers = ", ".join(map(str, done.withdrawn))
-        say(f"Withdrawn: {'copy' if len(done.withdrawn) == 1 else 'copies'} {numbers}. Take off and destroy what turns up of them.")
+        say(f"Withdrawn: {'copy' if len(done.withdrawn) == 1 else 'copies'} {numbers}. Destroy what turns up of them.")
     say(f"When it hangs on the housing: gearkeep placed {of}")

@@ -37,6 +37,7 @@ COMMANDS: dict[str, tuple[str, str, str]] = {
     "swap": ("swap", "swap", "Replace a driver: guided, or steps, readback, next version."),
     "sheet": ("sheet", "sheet", "Print a work order for people who work on paper."),
     "bus": ("bus", "bus", "A DALI line: look, set a spare, read it back, identify."),
+    "readback": ("readback", "readback", "What a driver reads: form, typed in, check, prove."),
     "stock": ("stock", "stock", "Spares: load, receive, issue, return, count, scrap, list."),
     "audit": ("keeping", "audit", "Verify every signature, chain, proof and index row."),
     "rebuild": ("keeping", "rebuild", "Make the index anew from the journal alone."),

@@ -118,7 +118,7 @@ def show(tag: str, as_json: bool) -> int:
         say(json_text(words_of.view_json(seen)))
     else:
         say(*words_of.view_lines(seen))
-    return 1 if seen.provisional or seen.conflict else 0
+    return 1 if seen.provisional or seen.conflict or seen.frozen else 0
 
 
 @command(example="gearkeep history 7K3D9QXW6")
@@ -126,11 +126,15 @@ def show(tag: str, as_json: bool) -> int:
 def history(tag: str, as_json: bool) -> None:
     """List every version of a luminaire: who, when, why, and what changed."""
     from vault.actions.history import history as act
+    from vault.actions.labels_life import label_list
 
-    entries = act(open_vault(), tag)
+    vault = open_vault()
+    entries, frozen = act(vault, tag), label_list(vault, tag).frozen
     if as_json:
-        say(json_text({"tag": entries[0].tag, "versions": [entry.as_json() for entry in entries]}))
+        say(json_text({"tag": entries[0].tag, "frozen": frozen, "versions": [entry.as_json() for entry in entries]}))
         return
+    if frozen:
+        say(f"FROZEN: gearkeep labels {entries[0].tag} says why.")
     for entry in entries:
         day = datetime.fromtimestamp(entry.time_s, UTC).strftime("%Y-%m-%d %H:%M UTC")
         say(f"version {entry.version}  entry {entry.place}  {day}  {entry.signer}  {entry.reason}"

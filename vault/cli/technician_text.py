@@ -90,6 +90,8 @@ def _standing_lines(seen: View) -> list[str]:
     lines = ["RETIRED: out of service for good."] if seen.retired else []
     if seen.conflict:
         lines.append("STOP: two newest versions differ. Labels and swaps are frozen until it is settled.")
+    if seen.frozen:
+        lines.append("FROZEN: a label was seen where it contradicts the records. Labels and swaps wait until it is settled.")
     return lines
 
 
@@ -140,7 +142,7 @@ def view_json(seen: View) -> dict[str, Any]:
         "settings": [plain(gear) for gear in seen.record.gears], "rating": plain(seen.rating) if seen.rating_held else None,
         "findings": [f.as_json() for f in (*seen.findings, *_ahead(seen.record))],
         "provisional": seen.provisional, "conflict": seen.conflict,
-        "retired": seen.retired, "open_stops": sorted(seen.open_stops), "record": plain(seen.record),
+        "retired": seen.retired, "frozen": bool(seen.frozen), "open_stops": sorted(seen.open_stops), "record": plain(seen.record),
         "digest": seen.statement.digest.hex(), "entry": seen.row.seq,
         "address_numbered_from": seen.line.addresses_from if seen.line else 0,
         "approvals": [{"signer": a.signer, "accepts": sorted(a.accepts), "because": a.because,
@@ -220,8 +222,8 @@ def offline_lines(judged: Sequence[tuple[Gear, Fit]]) -> list[str]:
     return lines
 
 
-def step_lines(judged: Judged) -> list[str]:
-    """Cautions first, then what the spare cannot hold, then the steps."""
+def step_lines(judged: Judged, *, with_frames: bool = True) -> list[str]:
+    """Cautions first, then what the spare cannot hold, then the steps, then every bus frame."""
     plan = judged.plan
     lines = ["CAUTIONS – local rules and competent, authorised persons decide", *(f"  {c}" for c in plan.cautions)]
     if plan.cannot_hold:
@@ -230,7 +232,7 @@ def step_lines(judged: Judged) -> list[str]:
     for step in plan.steps:
         lines.append(f"  {step.number}. {step.text}")
         lines += [f"       {line}" for line in step.detail.splitlines()] if step.detail else []
-    if plan.frames:
+    if plan.frames and with_frames:
         lines += ["", "BUS FRAMES"]
         lines += [f"  {frame.bytes_hex}{'  twice within 100 ms' if frame.send_twice else ''}   {frame.words}"
                   for frame in plan.frames]
@@ -248,6 +250,11 @@ def judged_json(one: Judged) -> dict[str, Any]:
     }
 
 
+def spare_line(one: Judged) -> str:
+    """Verdict, model, stock, title."""
+    return f"{VERDICT[one.fit.verdict.value]:15} {one.fit.model}   {one.in_stock} in stock   {one.spare.title}"
+
+
 def fit_lines(result: FitResult, *, detailed: bool) -> list[str]:
     """Spares ranked; with one spare also every finding and the steps."""
     lines = [f"{shown(result.seen.tag)}   {result.seen.record.place}   {words(result.gear.duty)} gear, "
@@ -255,7 +262,7 @@ def fit_lines(result: FitResult, *, detailed: bool) -> list[str]:
     if not result.spares:
         return [*lines, "No spare to judge. Load driver models, or leave --in-stock out."]
     for one in result.spares:
-        lines += ["", f"{VERDICT[one.fit.verdict.value]:15} {one.fit.model}   {one.in_stock} in stock   {one.spare.title}"]
+        lines += ["", spare_line(one)]
         lines += finding_lines(one.fit.findings, notes=detailed)
     if detailed and result.spares[0].fit.verdict in (Verdict.FITS, Verdict.FITS_WITH_CARE):
         lines += ["", *step_lines(result.spares[0])]

@@ -56,7 +56,8 @@ def _switches(bank: Sequence[Placed]) -> Picture:
     used = {number for one in bank for number in one.means.numbers}
     return Switches(
         caption=_title(first, *(one.what for one in bank)), numbers=numbers, on=tuple(states[n] for n in numbers),
-        on_is_down=first.on_is_down, off_limits=others_left(first, used), gives=", ".join(one.gives for one in bank))
+        on_is_down=first.on_is_down, off_limits=others_left(first, used),
+        gives=", ".join(f"{one.what} {one.gives}" if len(bank) > 1 else one.gives for one in bank))
 
 
 def _as_figures(one: Placed) -> Figures:

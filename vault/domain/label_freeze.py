@@ -10,7 +10,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from vault.domain.findings import Finding
-from vault.domain.label_life import LabelLife, Stray, stray_words
+from vault.domain.label_findings import stray_words
+from vault.domain.label_life import LabelLife, Stray
 from vault.domain.places import same_place
 from vault.domain.rules import Sheet
 
@@ -83,14 +84,11 @@ def _named(seats: Sequence[Seat]) -> str:
     return " and ".join([*shown, *more])
 
 
-_OWN = ("gearkeep move TAG when the luminaire hangs there now",
-        "gearkeep placed TAG --copy N when that copy hangs on its own housing",
-        "gearkeep withdraw-label TAG --copy N when it was taken off",
-        "gearkeep found TAG --at PLACE --loose when it hangs on nothing there, or gearkeep found TAG at its right place")
-
-
-def ways_out(findings: Iterable[Finding]) -> str:
-    """How what froze a luminaire is settled, as a hint."""
-    others = [finding.found for finding in findings if finding.rule == "label-of-another"]
-    of = f"TAG is {' or '.join(dict.fromkeys(others))}, whose label it is, or this luminaire moved" if others else ""
-    return f"Look at both fittings. Then sign what is true: {'; '.join(_OWN)}.{f' {of}.' if of else ''}"
+def ways_out(findings: Iterable[Finding], tag: str) -> str:
+    """How what froze a luminaire is settled, as a hint. tag: its own."""
+    whose = {finding.found if finding.rule == "label-of-another" else tag for finding in findings}
+    of = " or ".join(sorted("".join(one.split()) for one in whose))
+    moved = "" if whose == {tag} else f" If this luminaire was moved: gearkeep move {''.join(tag.split())}."
+    return (f"Look at both fittings, then sign what is true of {of}: gearkeep move TAG when it hangs there now; gearkeep placed "
+            "TAG --copy N when that copy hangs on its own housing; gearkeep withdraw-label TAG --copy N when it was taken off; "
+            f"gearkeep found TAG --at PLACE --loose when it hangs on nothing there.{moved}")

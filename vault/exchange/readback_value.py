@@ -48,7 +48,8 @@ def spec_of(field: str) -> tuple[str, Spec] | None:
     try:
         return leaf(Gear if field in ("model", "serial") else Settings, f"{measured[1]}.{measured[2]}" if measured else field)
     except ValueProblem as problem:
-        hint = problem.hint or f"what no record states stands under {', '.join(GROUPS)}, such as extras.{field}"
+        hint = problem.hint if "did you mean" in problem.hint else (
+            f"{problem.hint}; what no record states stands under {', '.join(GROUPS)}, such as extras.{field.rpartition('.')[2]}")
         raise ValueProblem(problem.what, hint=hint, kind=problem.kind) from problem
 
 
@@ -141,20 +142,21 @@ def typed_value(field: str, said: str) -> object:
         member = from_words(spec.kind, said)
         if member is not None:
             return words(member)
-    elif not _out_of_place(name, spec, value):
+    elif not _out_of_place(spec, value):
         return value
     raise ValueProblem(f"{said.strip()!r} is nothing that {field} may read.", kind="bad-value",
                        hint=f"Allowed: {allowed_words(name, spec)}.")
 
 
-def _out_of_place(name: str, spec: Spec, value: object) -> bool:
+def _out_of_place(spec: Spec, value: object) -> bool:
     if spec.shape == "whole":
         return not isinstance(value, int) or not spec.least <= value <= spec.most
     if spec.shape == "table":
         return not isinstance(value, list) or bool(_bad_rows(spec, value))
     if isinstance(value, int):
         return spec.shape != "names" or not 0 <= value < 2**32
-    return not isinstance(value, str) or not 1 <= len(value) <= (64 if spec.shape == "names" else spec.most) or not value.isprintable()
+    most = 64 if spec.shape == "names" else spec.most
+    return not isinstance(value, str) or not 1 <= len(value) <= most or not value.isprintable()
 
 
 def _bad_rows(spec: Spec, rows: list[Any]) -> list[Any]:

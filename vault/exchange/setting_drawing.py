@@ -40,6 +40,10 @@ WAYS = tuple(_Way(sizes=Sizes(words=words, figure=figure), columns=columns) for 
     (17.0, 36.0, 1), (14.0, 30.0, 1), (12.0, 25.0, 1), (12.0, 25.0, 2), (10.5, 21.5, 1), (10.5, 21.5, 2)))
 
 
+def _twice(marks: Sequence[str]) -> str:
+    return "a mark stands twice" if len(set(marks)) != len(marks) else ""
+
+
 def _refuse_unsound(picture: Picture) -> None:
     """Refuse what would draw a setting that the driver does not have. Raises GearkeepError not-drawable."""
     match picture:
@@ -51,9 +55,10 @@ def _refuse_unsound(picture: Picture) -> None:
         case Dials():
             strange = [digit for digit in picture.digits if digit not in picture.marks]
             wrong = ("it has no dial" if not picture.digits or not picture.marks else
-                     f"no dial has the mark {strange[0]!r}; the marks are {', '.join(picture.marks)}" if strange else "")
+                     f"no dial has the mark {strange[0]!r}; the marks are {', '.join(picture.marks)}" if strange else
+                     _twice(picture.marks))
         case Places():
-            wrong = "" if picture.chosen in picture.marks else (
+            wrong = _twice(picture.marks) if picture.chosen in picture.marks else (
                 f"no place has the mark {picture.chosen!r}; the marks are {', '.join(picture.marks)}")
         case Resistor():
             wrong = "" if picture.ohms_words else "it has no value"

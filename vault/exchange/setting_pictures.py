@@ -39,7 +39,9 @@ def draw_switches(picture: Switches, width: float, sizes: Sizes) -> Drawing:
         made.y += GAP
     states: dict[int, bool | None] = dict(zip(picture.numbers, picture.on, strict=True))
     states |= dict.fromkeys(picture.off_limits)
-    numbers = picture.numbers if set(picture.off_limits) <= set(picture.numbers) else tuple(sorted(states))
+    numbers = picture.numbers
+    if not set(picture.off_limits) <= set(numbers):
+        numbers = tuple(sorted(states, reverse=numbers[0] > numbers[-1]))
     side = 0.0 if picture.on_is_down is None else text_width("OFF", sizes.words * 1.2, True) + sizes.words + 3 * GAP
     pitch = min(sizes.figure * 2, (width - side) / len(numbers))
     if pitch < max(LEAST_PITCH, text_width("OFF", sizes.words, True) + 4):
@@ -50,7 +52,8 @@ def draw_switches(picture: Switches, width: float, sizes: Sizes) -> Drawing:
     # Without levers the words are the setting, and as large as there is room for.
     word_size = sizes.words
     if picture.on_is_down is None:
-        word_size = min(sizes.figure, sizes.words * (pitch - 4) / text_width("OFF", sizes.words, True))
+        room = sizes.words * (pitch - 9) / text_width("OFF", sizes.words, True)
+        word_size = max(sizes.words, min(sizes.figure, room))
     for place, number in enumerate(numbers):
         middle = side + pitch * (place + 0.5)
         _slot(made.drawing, middle - slot / 2, top + GAP, slot, height - 2 * GAP, states[number], picture.on_is_down)

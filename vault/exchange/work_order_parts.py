@@ -26,6 +26,7 @@ _BASE: dict[str, Any] = {"fontName": FONTS[False], "fontSize": TEXT, "leading": 
 STYLES = {
     "text": ParagraphStyle("text", **_BASE),
     "bold": ParagraphStyle("bold", **{**_BASE, "fontName": FONTS[True]}),
+    "bar": ParagraphStyle("bar", **{**_BASE, "fontName": FONTS[True], "textColor": "#FFFFFF"}),
     "small": ParagraphStyle("small", **{**_BASE, "fontSize": SMALL, "leading": SMALL * 1.22}),
     "right": ParagraphStyle("right", **{**_BASE, "alignment": TA_RIGHT}),
     "head": ParagraphStyle("head", **{**_BASE, "fontName": FONTS[True], "fontSize": HEAD, "leading": HEAD * 1.25,

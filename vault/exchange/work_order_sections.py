@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from typing import Any
 
 from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Paragraph, Spacer, Table
@@ -12,10 +13,11 @@ from vault.errors import GearkeepError
 from vault.exchange.canvas import Drawing
 from vault.exchange.setting_drawing import draw_pictures
 from vault.exchange.work_order import Offer, OrderStep, ReadbackField, SpareToFit, WorkOrder
-from vault.exchange.work_order_parts import STYLES, Blank, Code, Drawn, FormLine, Large, Tick, words
+from vault.exchange.work_order_parts import Blank, Code, Drawn, FormLine, Large, Tick, words
 
 LONG_DETAIL = 4  # lines below a step; more of them stand in two columns
-HEIGHTS = (150.0, 220.0, 320.0, 640.0)  # points that a drawing may take, tried in turn
+HEIGHTS = (110.0, 150.0, 200.0, 250.0, 300.0, 350.0, 400.0)  # points that a drawing may take, tried in turn
+PAGE, GAP = 640.0, 14.0  # what a drawing may take at most; between drawings
 BLANK_STEPS = 5
 SOME_ROWS = 110.0  # points of the readback that stay together
 _TIGHT = [("VALIGN", (0, 0), (-1, -1), "TOP"), ("LEFTPADDING", (0, 0), (-1, -1), 0), ("RIGHTPADDING", (0, 0), (-1, -1), 6),
@@ -66,7 +68,7 @@ def _title(order: WorkOrder, width: float) -> Iterator[Flowable]:
 
 def _state(order: WorkOrder, width: float) -> Iterator[Flowable]:
     if order.banner is not None:
-        bar = _table([[Paragraph(f'<font color="white">{words(order.banner).text}</font>', STYLES["bold"])]], (width,))
+        bar = _table([[words(order.banner, "bar")]], (width,))
         bar.setStyle([("BACKGROUND", (0, 0), (-1, -1), "#000000"), ("LEFTPADDING", (0, 0), (-1, -1), 6),
                       ("TOPPADDING", (0, 0), (-1, -1), 3), ("BOTTOMPADDING", (0, 0), (-1, -1), 4)])
         yield Spacer(0, 3)
@@ -108,7 +110,7 @@ def _cautions(order: WorkOrder, width: float) -> Iterator[Flowable]:
 
 def _spare(spare: SpareToFit, width: float, shrink: float) -> Iterator[Flowable]:
     yield _head(f"The spare: {spare.model} – {spare.verdict}")
-    yield words(". ".join(one for one in (spare.title, spare.stock) if one) + ".")
+    yield words(f"{spare.title}; {spare.stock}.")
     yield from (words(finding, "small") for finding in spare.findings)
     if spare.refused:
         yield Spacer(0, 6)
@@ -124,13 +126,37 @@ def _spare(spare: SpareToFit, width: float, shrink: float) -> Iterator[Flowable]
 
 def _drawing(pictures: Sequence[Picture], width: float) -> Drawing:
     """As small as it stays readable at arm's length, so that the readback finds room beside it."""
-    for height in HEIGHTS[:-1]:
+    drawn = _beside(pictures, width) if len(pictures) > 1 else None
+    drawn = drawn or _if_readable(pictures, width)
+    return drawn or draw_pictures(pictures, width=width, height=PAGE)
+
+
+def _beside(pictures: Sequence[Picture], width: float) -> Drawing | None:
+    """Up to three in a row; None where one is too wide for that."""
+    many = min(len(pictures), 3)
+    column = (width - GAP * (many - 1)) / many
+    made, y = Drawing(width=int(width), height=0), 0
+    for start in range(0, len(pictures), many):
+        row = [_if_readable([replace(one, caption=f"{start + number}. {one.caption}")], column)
+               for number, one in enumerate(pictures[start : start + many], 1)]
+        for number, drawing in enumerate(row):
+            if drawing is None:
+                return None
+            made.lay(drawing, number * (column + GAP), y)
+            made.height = max(made.height, y + drawing.height)
+        y = made.height + int(GAP)
+    return made
+
+
+def _if_readable(pictures: Sequence[Picture], width: float) -> Drawing | None:
+    """The pictures in the least height that keeps them readable from a ladder; None where they find no room."""
+    for height in HEIGHTS:
         try:
             return draw_pictures(pictures, width=width, height=height)
         except GearkeepError as problem:
             if problem.kind != "drawing-too-large":
                 raise
-    return draw_pictures(pictures, width=width, height=HEIGHTS[-1])
+    return None
 
 
 def _step_row(number: int, step: OrderStep, width: float) -> list[Any]:
