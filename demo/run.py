@@ -1,7 +1,7 @@
 """One building goes through its life: python demo/run.py [FOLDER] (default demo/out).
 
 Every step is a gearkeep command, printed as you would type it, run for real, with what it said. The folder ends up with
-vault.db, labels.pdf, label.png (the one that is scanned), fit.svg, audit.json and the key files.
+vault.db, labels.pdf, label.png (the one that is scanned), fit.svg, sheet.pdf (a work order), audit.json and the key files.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from typing import Any
 HERE = Path(__file__).resolve().parent
 PASSPHRASE = "wet feet 4711"
 MARK = ".made-by-demo"
-FAILED_DRIVER, SECOND_FAILURE = "CH-007", "CH-009"
+FAILED_DRIVER, SECOND_FAILURE, THIRD_FAILURE = "CH-007", "CH-009", "CH-010"
 GOOD_SPARE, SMALL_SPARE = "GEN-50-1050", "GEN-25-800"
 
 
@@ -158,7 +158,20 @@ def swapping(story: Story, tags: dict[str, str]) -> None:
     story.run("--key", "keys/P01.key", "approve", other, "--as", "approved-equivalent", "--because",
               "dimmed zone, light level measured and accepted")
     story.run("show", other, show=4)
-    story.run("find", SECOND_FAILURE)
+    guided(story, tags[THIRD_FAILURE])
+
+
+def guided(story: Story, tag: str) -> None:
+    story.chapter("technician", "A third one: its label is gone. Found by type and neighbours, swapped as one guided act")
+    story.run("find", "row 1", "--type", "T1", "--circuit", "L1")
+    story.run("find", "--near", tag, show=4)
+    story.run("sheet", tag, "--spare", GOOD_SPARE, "--out", "sheet.pdf")
+    print("  What a gateway to the line would be told, byte by byte:")
+    story.run("bus", "set", tag, "--spare", GOOD_SPARE, "--dry-run", show=24)
+    print("  Here nobody types and there is no bus: the answers stand in a file, and one test is still to be done.")
+    story.run("--key", "keys/T01.key", "swap", tag, "--answers", "answers.toml", "--folder", "swap-CH-010", show=10)
+    story.run("readback", "prove", tag, "swap-CH-010/readback.json")
+    story.run("--key", "keys/T01.key", "reissue", tag, "--because", "the label is gone", "--out", "label-CH-010.png")
 
 
 def auditing(story: Story) -> None:
@@ -190,7 +203,7 @@ def main() -> None:
     swapping(story, tags)
     auditing(story)
     losing_everything(story)
-    print(f"\nDone. Look at {folder / 'labels.pdf'}, {folder / 'label.png'} and {folder / 'fit.svg'}.")
+    print(f"\nDone. Look at {folder / 'labels.pdf'}, {folder / 'label.png'}, {folder / 'fit.svg'} and {folder / 'sheet.pdf'}.")
 
 
 if __name__ == "__main__":

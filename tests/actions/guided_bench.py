@@ -64,8 +64,8 @@ class Told:
     def spares(self, result: Any) -> None:
         self.lines += [one.fit.model for one in result.spares]
 
-    def plan(self, gear: Any, judged: Any, drawings: Sequence[Path]) -> None:
-        self.lines += [gear.model, str(list(drawings)), *judged.plan.cautions, *(step.text for step in judged.plan.steps)]
+    def plan(self, gear: Any, judged: Any, line: Any, drawings: Sequence[Path]) -> None:
+        self.lines += [gear.model, f"{line} {drawings}", *judged.plan.cautions, *(step.text for step in judged.plan.steps)]
 
     def compared(self, comparisons: Sequence[Any], line: Any) -> None:
         self.lines += [str(line)]

@@ -151,7 +151,7 @@ def test_the_form_that_swap_writes_is_the_form_that_swap_reads(cli: Cli, small: 
     assert cli("swap", "@ST-N1", "--spare", "GEN-50-1050", "--form", "form.json").exit_code == 0
     form = json.loads((small.folder / "form.json").read_text(encoding="utf-8"))
     gear = small.seen("ST-N1").record.gears[0]
-    figures = dict(flatten(gear.settings))
+    figures = {**dict(flatten(gear.settings)), "channels.1.current_evidence": "meter"}
     form["gears"]["general"] = {name: figures[name] for name in form["gears"]["general"]}
     (small.folder / "form.json").write_text(json.dumps(form), encoding="utf-8")
     told = _json(cli, "swap", "@ST-N1", "--spare", "GEN-50-1050", "--serial", "X1",

@@ -20,6 +20,7 @@ from vault.errors import UsageProblem
 from vault.trust.statements import Kind
 
 Progress = Callable[[int, int], None]
+_LISTED = 12  # the nearest, when neighbours are asked for
 _TOLD = 6  # neighbours that are told of, to know a luminaire by
 
 
@@ -107,7 +108,7 @@ def _refuse_unclear(asked: Asked) -> None:
 def _beside(session: Session, near: str | None, lines: Mapping[str, Line]) -> dict[str, Neighbour] | None:
     if near is None:
         return None
-    return {one.row.tag: one for one in neighbours(session, view(session, find_tag(session, near)), lines)}
+    return {one.row.tag: one for one in neighbours(session, view(session, find_tag(session, near)), lines)[:_LISTED]}
 
 
 def _found(session: Session, asked: Asked, wanted: Wanted, lines: Mapping[str, Line],

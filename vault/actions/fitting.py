@@ -56,7 +56,7 @@ def judge(session: Session, seen: View, gear: Gear, spare: DriverModel) -> Judge
         known = (*doubts, *missing, *fit.findings)
         fit = replace(fit, findings=known, verdict=verdict(known))
     pieces = pieces_of(queries.movements(session, spare.model), spare.model)
-    return Judged(fit=fit, plan=plan_for(gear, spare, line=seen.line), in_stock=pieces, spare=spare)
+    return Judged(fit=fit, plan=plan_for(gear, spare, line=seen.line, rating=seen.rating), in_stock=pieces, spare=spare)
 
 
 def candidates(session: Session, model: str | None, in_stock_only: bool) -> list[DriverModel]:

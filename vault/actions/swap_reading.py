@@ -6,9 +6,9 @@ import hashlib
 from collections.abc import Mapping, Sequence
 from functools import partial
 from pathlib import Path
-from typing import Any
 
 from vault.actions.bus_work import BusDone, set_and_read
+from vault.actions.changes import gears_read, said_of
 from vault.actions.fitting import Judged
 from vault.actions.questions import Choice, Question
 from vault.actions.swap_course import Course
@@ -38,7 +38,7 @@ DIFFERS = Question(key="differs", text="What was read differs from the record. W
 def set_by_hand(course: Course, judged: Judged) -> None:
     """Cautions, what the spare cannot hold, steps, and their drawing. Raises GearkeepError: not-set."""
     course.tell.heading("Set the spare")
-    course.tell.plan(course.gear, judged, _draw(course, judged))
+    course.tell.plan(course.gear, judged, course.seen.line, _draw(course, judged))
     if course.answered(HANDS.key) != "yes":
         if course.asker.ask(HANDS) != "yes":
             raise GearkeepError("The spare is not set yet; nothing was signed.", kind="not-set",
@@ -137,13 +137,8 @@ def photograph_digest(said: str) -> str:
 
 
 def _from_file(course: Course, path: Path) -> dict[str, object]:
-    held = read_readback(path)
-    duty = words(course.gear.duty)
-    said: Mapping[str, Any] = held.gears.get(duty) or (next(iter(held.gears.values())) if len(held.gears) == 1 else {})
-    if held.tag is not None and held.tag != course.seen.tag:
-        raise GearkeepError(f"{path} was read from {shown(held.tag)}, not from {shown(course.seen.tag)}.", kind="other-luminaire",
-                            hint="Give the readback of this luminaire.")
-    return dict(said)
+    held = gears_read(read_readback(path), course.seen)
+    return dict(said_of(held, course.gear, len(course.seen.record.gears)))
 
 
 def compared(course: Course, judged: Judged, values: Mapping[str, object]) -> tuple[Comparison, ...]:

@@ -32,8 +32,8 @@ class Teller(Protocol):
     def spares(self, result: FitResult) -> None:
         """Spares ranked, with stock and place."""
 
-    def plan(self, gear: Gear, judged: Judged, drawings: Sequence[Path]) -> None:
-        """Cautions, what the spare cannot hold, steps; drawings: the files that draw them."""
+    def plan(self, gear: Gear, judged: Judged, line: Line | None, drawings: Sequence[Path]) -> None:
+        """Cautions, what the spare cannot hold, steps. line: numbers the addresses; drawings: the files that draw them."""
 
     def compared(self, comparisons: Sequence[Comparison], line: Line | None) -> None:
         """What was read, field by field, beside what the record says. line: gives the numbering of addresses."""

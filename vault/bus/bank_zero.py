@@ -10,6 +10,7 @@ from vault.bus.memory import Contents, decoded, read_bank
 from vault.bus.port import Port
 
 LAST = 0x1A
+_LAST_OF_SERIAL = 0x12
 _LAST_OF_2009 = 0x0E
 
 
@@ -35,6 +36,12 @@ def decode_bank_zero(contents: Contents) -> BankZero:
         ("gtin", info.GTIN), ("serial", serial), ("firmware", info.FirmwareVersion), ("hardware", info.HardwareVersion),
         ("part_102", info.Part102Version), ("unit_count", info.GearUnitCount), ("unit_index", info.UnitIndex))}
     return BankZero(**held)
+
+
+def read_serial(port: Port, address: int) -> int | None:
+    """The serial number of the piece at a short address; None where it has none. Raises GearkeepError as read_bank does."""
+    contents = read_bank(port, address, 0, _LAST_OF_SERIAL)
+    return None if contents is None else decode_bank_zero(contents).serial
 
 
 def read_bank_zero(port: Port, address: int) -> BankZero | None:

@@ -34,6 +34,8 @@ _QUARTER_MIN = 15
 _SOURCE = "IEC 62386-202"
 # (selector of QUERY TEST TIMING, field, what one unit of the answer is in units of the field)
 _TIMING = ((4, "function_test_days", 1), (5, "duration_test_weeks", 1), (6, "test_timeout_days", 1), (7, "prolong_s", 30))
+# (selector of QUERY TEST TIMING for the high byte of the time until the next test, interval of that test)
+_NEXT_TESTS = ((0, "function_test_days"), (2, "duration_test_weeks"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,13 +127,23 @@ def _permille(level: int, recorded: Emergency | None) -> int:
 
 
 def _delay(questions: Questions, recorded: Emergency | None) -> int | None:
-    """The delay on record where the next function test is that far away, as it is after storing; else it cannot be told."""
-    high = questions.ask_about(emergency.QueryTestTiming(questions.to), 0)
-    low = questions.ask(general.QueryContentDTR1(questions.to)) if high is not None else None
+    """The delay on record where a next test is that far away, as it is after storing; else it cannot be told.
+
+    IEC 62386-202 has no query for the delay. A gear takes it up when the interval of a test is stored, so that only a test
+    whose interval is on record, and not 0, can show it.
+    """
     wanted = recorded.test_delay_min if recorded is not None else None
-    if high is None or low is None or not isinstance(wanted, int):
+    if not isinstance(wanted, int):
         return None
-    return wanted if wanted // _QUARTER_MIN - (high << 8 | low) in (0, 1) else None
+    for selector, name in _NEXT_TESTS:
+        interval = getattr(recorded, name)
+        if not isinstance(interval, int) or interval == 0:
+            continue
+        high = questions.ask_about(emergency.QueryTestTiming(questions.to), selector)
+        low = questions.ask(general.QueryContentDTR1(questions.to)) if high is not None else None
+        if high is not None and low is not None and wanted // _QUARTER_MIN - (high << 8 | low) in (0, 1):
+            return wanted
+    return None
 
 
 def clear_inhibit(port: Port, address: int) -> EmergencyState:

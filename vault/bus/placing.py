@@ -9,6 +9,7 @@ from typing import Any
 from dali.address import GearShort
 from dali.gear import general
 
+from vault.bus.bank_zero import read_serial
 from vault.bus.job import Job, Target
 from vault.bus.port import Heard, Port
 from vault.bus.progress_log import ProgressLog
@@ -22,7 +23,8 @@ _RANDOM = (general.QueryRandomAddressH, general.QueryRandomAddressM, general.Que
 def place(port: Port, job: Job, *, log: ProgressLog, found: Where, tell: Tell) -> None:
     """See to it that exactly one gear, the spare, stands at each address of the job.
 
-    Raises GearkeepError: address-taken, no-spare-found, several-spares, two-at-address, not-taken, bus-unsteady.
+    Raises GearkeepError: address-taken, no-spare-found, several-spares, spare-exchanged, two-at-address, not-taken,
+    bus-unsteady, bank-not-read.
     """
     waiting = [target for target in job.targets if not _stands(port, job, target, log, found, tell)]
     if not waiting:
@@ -32,7 +34,7 @@ def place(port: Port, job: Job, *, log: ProgressLog, found: Where, tell: Tell) -
         spares = search.census(len(job.targets))
         _count(job, waiting, spares, found)
         if len(job.targets) == 1:
-            _program(search, spares[0], waiting[0], log)
+            _program(port, search, spares[0], waiting[0], log)
         else:
             for spare in _without_address(job, waiting, search, spares):
                 _give(port, job, search, spare, waiting, log)
@@ -49,6 +51,8 @@ def _stands(port: Port, job: Job, target: Target, log: ProgressLog, found: Where
     if count > 1:
         raise two_at(job, target.address)
     itself = found.whom is Whom.AT and found.address == target.address
+    if count and proved:
+        _same_piece(port, job, target, log)
     if count and (proved or itself or not target.given):
         tell(f"The spare stands at {said} already.")
         return True
@@ -87,7 +91,7 @@ def _proved(port: Port, target: Target, log: ProgressLog) -> bool:
     high, middle, low = (one.value or 0 for one in drawn)
     random = high << 16 | middle << 8 | low
     if random in begun:
-        log.note("programmed", address=target.address)
+        _programmed(port, target, log)
         return True
     if random in tried:
         with Search(port, at(target.address)) as search:
@@ -142,13 +146,40 @@ def _give(port: Port, job: Job, search: Search, spare: Found, waiting: Sequence[
         raise GearkeepError("It cannot be told which channel of the spare this is: the gear does not give the number of its "
                             "unit, or gives one twice.", kind="several-spares",
                             hint="Connect one channel at a time, or address the channels with the commissioning tool.")
-    _program(search, here, right, log)
+    _program(port, search, here, right, log)
 
 
-def _program(search: Search, spare: Found, target: Target, log: ProgressLog) -> None:
+def _program(port: Port, search: Search, spare: Found, target: Target, log: ProgressLog) -> None:
     log.note("programming", address=target.address, random=spare.random_address)
     search.program(spare, target.address)
-    log.note("programmed", address=target.address)
+    _programmed(port, target, log)
+
+
+def _programmed(port: Port, target: Target, log: ProgressLog) -> None:
+    """Note which piece stands at the address now: it may be exchanged for another before the next run."""
+    try:
+        serial = read_serial(port, target.address)
+    except GearkeepError as problem:
+        if problem.kind != "bank-not-read":
+            raise
+        serial = None
+    log.note("programmed", address=target.address, serial=serial)
+
+
+def _same_piece(port: Port, job: Job, target: Target, log: ProgressLog) -> None:
+    """Refuse another gear at the address than the one that was put there, as far as serial numbers tell."""
+    noted = [note.get("serial") for note in log.of("programmed") if note["address"] == target.address][-1]
+    if noted is None:
+        return
+    serial = read_serial(port, target.address)
+    # Bytes may be lost from a bank, and then it has no number.
+    serial = read_serial(port, target.address) if serial is None else serial
+    if serial != noted:
+        here = "one without a serial number" if serial is None else f"the one with serial number {serial}"
+        raise GearkeepError(f"The gear at {job.said(target.address)} is not the spare that an earlier run put there: that "
+                            f"one has serial number {noted}, and {here} answers.", kind="spare-exchanged",
+                            hint="Connect the spare of that run again. For another spare take this gear off the bus, or begin "
+                                 "afresh with a new log.")
 
 
 def _unit_index(port: Port, address: int) -> int | None:

@@ -65,8 +65,8 @@ class SetDone:
 def set_gear(port: Port, job: Job, *, log: ProgressLog, found: Where = UNADDRESSED, tell: Tell) -> SetDone:
     """Set one gear and prove it. Safe to call again with the same log after a kill at any point.
 
-    Raises GearkeepError: bus-lost, bus-unsteady, address-taken, no-spare-found, several-spares, two-at-address,
-    not-taken, neighbour-changed, other-job. No frame that stores is ever broadcast.
+    Raises GearkeepError: bus-lost, bus-unsteady, address-taken, no-spare-found, several-spares, spare-exchanged,
+    two-at-address, not-taken, neighbour-changed, bank-not-read, other-job. No frame that stores is ever broadcast.
     """
     resumed = log.begin(job)
     if resumed:

@@ -106,17 +106,20 @@ class Printed:
 
     def spares(self, result: FitResult) -> None:
         """Spares ranked."""
+        others = []
         for one in result.spares:
             if one.fit.verdict.value in ("fits", "fits-with-care"):
                 self._say("", words_of.spare_line(one), *finding_lines(one.fit.findings, notes=False))
-        others = [f"{one.fit.model} ({', '.join(sorted({f.rule for f in stops(one.fit.findings)}))})" for one in result.spares
-                  if one.fit.verdict.value not in ("fits", "fits-with-care")]
-        self._say(*(["", "Not to be fitted: " + "; ".join(others) + ".", f"Why: gearkeep fit {result.seen.tag}"] if others else []))
+            else:
+                others.append(f"{one.fit.model} ({', '.join(sorted({f.rule for f in stops(one.fit.findings)}))})")
+        if others:
+            self._say("", f"Not to be fitted: {'; '.join(others)}.", f"Why: gearkeep fit {result.seen.tag}")
 
-    def plan(self, gear: Gear, judged: Judged, drawings: Sequence[Path]) -> None:
+    def plan(self, gear: Gear, judged: Judged, line: Line | None, drawings: Sequence[Path]) -> None:
         """Cautions, what it cannot hold, steps."""
-        self._say(*words_of.gear_lines(gear, None), "", *words_of.step_lines(judged, with_frames=False), "",
-                  *([f"{len(judged.plan.frames)} bus frames; gearkeep bus set --dry-run lists them."] if judged.plan.frames else []),
+        count = len(judged.plan.frames)
+        self._say(*words_of.gear_lines(gear, line), "", *words_of.step_lines(judged, with_frames=False), "",
+                  *([f"{count} bus frames; gearkeep bus set --dry-run lists them."] if count else []),
                   *([f"Drawn in {', '.join(map(str, drawings))}."] if drawings else []))
 
     def compared(self, comparisons: Sequence[Comparison], line: Line | None) -> None:

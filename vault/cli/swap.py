@@ -58,12 +58,16 @@ def swap(tag: str, as_json: bool, **given: Any) -> int:
 def _prepare(tag: str, as_json: bool, given: dict[str, Any]) -> int:
     from vault.actions.swap import prepare
     from vault.cli import technician_text as words_of
+    from vault.domain.readback_form import asked_of, with_evidence
+    from vault.domain.schema import words
+    from vault.exchange.readback_file import write_form
 
     form_file: Path | None = given["form_file"]
     ready = prepare(desk(), tag, spare=given["spare"], gear=given["gear"])
     if form_file is not None:
         refuse_existing(form_file)
-        words_of.write_form(form_file, ready)
+        asks = with_evidence(asked_of(ready.gear, fixed_window=ready.judged.spare.fixed_window))
+        write_form(form_file, tag=ready.seen.tag, version=ready.seen.record.version, asks={words(ready.gear.duty): asks})
     say(json_text(words_of.prepared_json(ready)) if as_json else "\n".join(words_of.prepared_lines(ready, form_file)))
     return 0 if ready.judged.fit.verdict.value in ("fits", "fits-with-care") else 1
 

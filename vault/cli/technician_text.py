@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import time
 from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
@@ -20,7 +19,6 @@ from vault.domain.settings import Gear
 from vault.domain.site import Line
 from vault.domain.tag import from_bytes, shown
 from vault.domain.wording import setting_words
-from vault.exchange.files import write_whole
 
 if TYPE_CHECKING:
     # Whoever only shows a luminaire does not wait for what reads pictures and judges spares.
@@ -269,12 +267,6 @@ def fit_lines(result: FitResult, *, detailed: bool) -> list[str]:
     elif detailed:
         lines += ["", NO_STEPS]
     return lines
-
-
-def write_form(path: Path, ready: Prepared) -> None:
-    """An empty readback form: fill in every null with what the driver says."""
-    text = json.dumps({"gears": {words(ready.gear.duty): ready.form}}, indent=2) + "\n"
-    write_whole(path, text.encode())
 
 
 def prepared_json(ready: Prepared) -> dict[str, Any]:

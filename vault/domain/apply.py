@@ -14,13 +14,14 @@ from vault.domain.driver import DriverModel
 from vault.domain.frames import Frame, frames_for
 from vault.domain.means import Holds, Means, Way
 from vault.domain.plan import Plan, Step
+from vault.domain.rating import Rating
 from vault.domain.schema import NOT_SET, words
 from vault.domain.settings import Control, Duty, EmergencySupply, Gear, Output, Protocol
 from vault.domain.site import Line
 from vault.domain.units import ma
 
 
-def plan_for(gear: Gear, spare: DriverModel, *, line: Line | None, alone: bool = False) -> Plan:
+def plan_for(gear: Gear, spare: DriverModel, *, line: Line | None, alone: bool = False, rating: Rating | None = None) -> Plan:
     """The plan for one spare and one gear. line: gives the site's numbering of addresses.
 
     alone: the spare is the only gear on the bus while it is set (on a bench), so that its address may be broadcast.
@@ -30,7 +31,7 @@ def plan_for(gear: Gear, spare: DriverModel, *, line: Line | None, alone: bool =
     wanted = [one for one in wanted_of(settings) if one.holds is not Holds.CURRENT]
     stated = [one for one in wanted if one.field.value is not NOT_SET]
     chosen = Chosen(
-        gear=gear, spare=spare, line=line, alone=alone,
+        gear=gear, spare=spare, line=line, alone=alone, rating=rating,
         currents=_currents(gear, spare), left=[one for one in wanted if one.field.value is NOT_SET],
         taken=[(one, means) for one in stated if (means := means_for(spare, one, settings)) is not None],
         missing=[one for one in stated if means_for(spare, one, settings) is None])

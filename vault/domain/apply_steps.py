@@ -13,6 +13,7 @@ from vault.domain.cautions import retests_for
 from vault.domain.driver import DriverModel
 from vault.domain.fields import LEAVE, address_words
 from vault.domain.means import HAND_WAYS, Holds, Means, Way
+from vault.domain.rating import Rating
 from vault.domain.schema import words
 from vault.domain.settings import Gear
 from vault.domain.site import Line
@@ -41,6 +42,7 @@ class Chosen:
     currents: Sequence[CurrentWay | None]
     taken: Sequence[tuple[Wanted, Means]]
     missing: Sequence[Wanted]
+    rating: Rating | None = None
     left: Sequence[Wanted]
 
     def current_rows(self) -> list[tuple[str, int, CurrentWay | None]]:
@@ -71,7 +73,7 @@ def steps_of(chosen: Chosen, has_frames: bool) -> Iterator[Draft]:
     yield ("readback", "Read every setting back from the driver and hold it against the record. A write that was cut "
            "short looks finished and is not. Whatever differs needs a second signer.", "")
     yield ("test", "Test again before you leave. The local rules decide what has to be tested.",
-           "\n".join(retests_for(chosen.gear)))
+           "\n".join(retests_for(chosen.gear, chosen.rating)))
 
 
 def _currents(chosen: Chosen) -> Iterator[Draft]:
