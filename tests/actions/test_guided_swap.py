@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from contextlib import nullcontext
+
 import pytest
 from guided_bench import ADDRESS, NEIGHBOURS, REFERENCE, SPARE, Killed, Told, kill_at, line_with_spare, neighbour, swap_with
 from simulated_gear import SimulatedGear
+from simulated_line import SimulatedLine, SimulatedPort
 from small_vault import SmallVault
 
 from vault.actions.swap_course import Tools
@@ -91,6 +94,17 @@ def test_what_the_bus_shows_stops_the_swap(small: SmallVault, line: object, kind
         swap_with(small, line=line)  # type: ignore[arg-type]
     assert caught.value.kind == kind and small.seen(REFERENCE).record.version == 1
     assert line.count_by_address() == before  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize(("at", "alone", "gear"), [
+    (20, False, [neighbour(4), SimulatedGear(short_address=20, seed=9)]),
+    (None, True, [SimulatedGear(short_address=20, seed=9)]),
+])
+def test_a_used_spare_is_found_where_it_is(small: SmallVault, at: int | None, alone: bool, gear: list[SimulatedGear]) -> None:
+    """At the address that it brought along, or alone on a bench: it gets the record's address and keeps no other."""
+    line = SimulatedLine(gear)
+    done = swap_with(small, line=line, tools=Tools(bus=lambda: nullcontext(SimulatedPort(line)), at=at, alone=alone))
+    assert done.matched and line.count_by_address()[ADDRESS] == 1 and 20 not in line.count_by_address()
 
 
 @pytest.mark.parametrize(("key", "said", "kind"), [

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from setting_bench import ADDRESS, CONTROL, FREE, LINE, SPARE, controls, gear_with, job_with, neighbours_at, spare_on_line
 from simulated_line import SimulatedLine, SimulatedPort
 
@@ -70,6 +70,7 @@ def test_a_job_without_frames() -> None:
     assert refused.value.kind == "two-at-address"
 
 
+@settings(max_examples=40)
 @given(controls())
 def test_no_broadcast_stores(control: Control) -> None:
     """Of the frames printed none but the search and DTR loads speaks to anybody else."""

@@ -90,6 +90,7 @@ def stated(control: Control) -> dict[str, Any]:
     return {name: value for name, value in flatten(control, "control").items() if value != "not set"}
 
 
+@settings(max_examples=60)
 @given(control=controls())
 def test_reads_what_a_gear_holds(control: Control) -> None:
     """Every setting that the record states is read as the record says it, when the gear holds it."""
@@ -97,6 +98,7 @@ def test_reads_what_a_gear_holds(control: Control) -> None:
     assert stated(control).items() <= read.items()
 
 
+@settings(max_examples=60)
 @given(control=controls(), lost=st.sets(st.integers(1, 120), max_size=10))
 def test_lost_frames_leave_gaps(control: Control, lost: set[int]) -> None:
     """Over a line that loses frames a field is right or left out, never wrong."""

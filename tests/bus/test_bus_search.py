@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from dali.address import GearShort
 from dali.gear import general
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from simulated_faults import Answers, Faults, LineFaults
 from simulated_gear import SimulatedGear
@@ -25,6 +25,7 @@ def gear_at(*addresses: int, first_seed: int = 1) -> list[SimulatedGear]:
     return [SimulatedGear(short_address=address, seed=seed) for seed, address in enumerate(addresses, first_seed)]
 
 
+@settings(max_examples=50)
 @given(st.lists(st.sampled_from([0, 5, 63, NONE]), max_size=5), collisions, st.integers(0, 10**6))
 def test_everybody_is_found(addresses: list[int], heard: Collisions, seed: int) -> None:
     """A search finds each gear, also where equal answers look like one; nobody's short address changes."""
@@ -35,6 +36,7 @@ def test_everybody_is_found(addresses: list[int], heard: Collisions, seed: int) 
     assert [gear.held["short_address"] for gear in line.gear] == addresses
 
 
+@settings(max_examples=40)
 @given(st.integers(0, 3), st.integers(0, 2), collisions, st.integers(0, 10**6))
 def test_only_those_meant_take_part(at_five: int, without: int, heard: Collisions, seed: int) -> None:
     """INITIALISE reaches one address, or those without one; others keep their random addresses."""
@@ -76,6 +78,7 @@ def test_one_lost_or_spoiled_answer_misleads_nobody(answer: int) -> None:
         assert count_at(SimulatedPort(SimulatedLine(gear_at(5), faults=faults)), 5) == 1
 
 
+@settings(max_examples=60)
 @given(st.integers(0, 10**6), st.integers(1, 25))
 def test_a_bad_line_is_told(seed: int, permille: int) -> None:
     """With a frame in forty lost the count of two is never taken for one at most: two, or a refusal."""
@@ -103,6 +106,7 @@ def test_addressing_is_ended_whatever_happens() -> None:
     assert line.log[-1].frame == TERMINATE
 
 
+@settings(max_examples=25)
 @given(st.integers(0, 10**6), st.sampled_from([0, 5, 63, None]), st.integers(0, 3))
 def test_only_the_one_selected_is_programmed(seed: int, address: int | None, which: int) -> None:
     """A short address goes to one of four by its random address."""

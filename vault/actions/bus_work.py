@@ -18,7 +18,8 @@ from vault.bus.job import Job, dry_run, job_for
 from vault.bus.port import Port
 from vault.bus.progress_log import NotesInMemory, ProgressLog
 from vault.bus.reading import EMERGENCY_TYPE, addresses_of, read_gear
-from vault.bus.search import UNADDRESSED, Where, count_at
+from vault.bus.search import ALONE, UNADDRESSED, Where, count_at
+from vault.bus.search import at as found_at
 from vault.bus.setting import SetDone, set_gear
 from vault.db.session import Vault
 from vault.domain.driver import DriverModel
@@ -79,6 +80,22 @@ def plan_bus(desk: Desk, tag_text: str, *, spare: str, gear: str | None = None, 
 def frames_of(plan: BusPlan, found: Where = UNADDRESSED) -> tuple[Frame, ...]:
     """Every frame of the job in bytes and words, with one example of the search."""
     return dry_run(plan.job, found)
+
+
+def on_the_bus(said: int, line: Line | None) -> int:
+    """An address as the site writes it, as it is on the bus. Raises UsageProblem (bad-address)."""
+    first = line.addresses_from if line is not None else 0
+    if not 0 <= said - first <= 63:
+        raise UsageProblem(f"Address {said} does not exist{f' on line {line.name}' if line else ''}.", kind="bad-address",
+                           hint=f"Addresses run from {first} to {63 + first}{'' if line else ', as on the bus'}.")
+    return said - first
+
+
+def where_of(at: int | None, alone: bool, line: Line | None) -> Where:
+    """Where the spare is to be found. at: a used spare's address as the site writes it. Raises UsageProblem."""
+    if alone and at is not None:
+        raise UsageProblem("--at and --alone say two things.", hint="Give one: where the used spare is, or that it is alone.")
+    return ALONE if alone else UNADDRESSED if at is None else found_at(on_the_bus(at, line))
 
 
 @contextmanager

@@ -31,10 +31,13 @@ NOTES_NAME = "swap.jsonl"
 class Tools:
     """What is at hand. bus: opens the gateway, None without one. second_key: the key of who may approve, None without.
 
-    from_stock: the spare comes out of a store. allow_open: sign although stops stay open.
+    at, alone: where the bus finds the spare: at an address as the site writes it, or alone on the line; by default it is the
+    one without an address. from_stock: the spare comes out of a store. allow_open: sign although stops stay open.
     """
 
     bus: Callable[[], AbstractContextManager[Port]] | None = None
+    at: int | None = None
+    alone: bool = False
     second_key: Callable[[], Ed25519PrivateKey] | None = None
     from_stock: bool = True
     store: str | None = None

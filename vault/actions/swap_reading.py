@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from functools import partial
 from pathlib import Path
 
-from vault.actions.bus_work import BusDone, set_and_read
+from vault.actions.bus_work import BusDone, set_and_read, where_of
 from vault.actions.changes import gears_read, said_of
 from vault.actions.fitting import Judged
 from vault.actions.questions import Choice, Question
@@ -78,8 +78,9 @@ def over_bus(course: Course, judged: Judged) -> BusDone | None:
     course.tell.heading("Over the bus")
     if course.asker.ask(OVER_BUS) != "yes":
         return None
+    found = where_of(course.tools.at, course.tools.alone, course.seen.line)
     with course.tools.bus() as port:
-        done = set_and_read(port, course.seen, course.gear, judged.spare, log_file=course.folder / BUS_LOG_NAME,
+        done = set_and_read(port, course.seen, course.gear, judged.spare, log_file=course.folder / BUS_LOG_NAME, found=found,
                             tell=course.tell.note)
     course.tell.findings(done.findings)
     course.notes.add("bus", readback=done.values, said=list(done.told))

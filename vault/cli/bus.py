@@ -13,7 +13,6 @@ from vault.cli.shell import Progress, command, desk, json_text, open_vault, refu
 from vault.errors import UsageProblem
 
 if TYPE_CHECKING:
-    from vault.bus.search import Where
     from vault.domain.site import Line
 
 _GATEWAY = "--gateway daliserver.DaliServer --gateway-set host=127.0.0.1"
@@ -62,15 +61,6 @@ def _line(name: str | None) -> Line | None:
     return line_named(open_vault(), name)
 
 
-def _on_the_bus(said: int, line: Line | None) -> int:
-    """An address as the site writes it, as it is on the bus. Raises UsageProblem (bad-address)."""
-    first = line.addresses_from if line is not None else 0
-    if not 0 <= said - first <= 63:
-        raise UsageProblem(f"Address {said} does not exist{f' on line {line.name}' if line else ''}.", kind="bad-address",
-                           hint=f"Addresses run from {first} to {63 + first}{'' if line else ', as on the bus'}.")
-    return said - first
-
-
 def _types_words(types: Sequence[int] | None) -> str:
     return "" if types is None else "+".join(map(str, types)) or "none"
 
@@ -113,7 +103,9 @@ def identify(address: int, gateway: str | None, settings: tuple[str, ...], line_
     from vault.actions.bus_look import identify as act
 
     line = _line(line_name)
-    short = _on_the_bus(address, line)
+    from vault.actions.bus_work import on_the_bus
+
+    short = on_the_bus(address, line)
     say_cautions()
     with _opened(gateway, settings) as port:
         said = act(port, short, line)
@@ -135,15 +127,6 @@ def gateways(as_json: bool) -> None:
         say(f"{one.name}  {said}".rstrip(), *([f"    {one.problem}"] if one.problem else []))
 
 
-def _where(at: int | None, alone: bool, line: Line | None) -> Where:
-    from vault.bus.search import ALONE, UNADDRESSED
-    from vault.bus.search import at as found_at
-
-    if alone and at is not None:
-        raise UsageProblem("--at and --alone say two things.", hint="Give one: where the used spare is, or that it is alone.")
-    return ALONE if alone else UNADDRESSED if at is None else found_at(_on_the_bus(at, line))
-
-
 @command(bus, name="set", example=f"gearkeep bus set 7K3D9QXW6 --spare CC-50 {_GATEWAY} --log swap.jsonl")
 @click.argument("tag")
 @_with_gateway
@@ -161,11 +144,11 @@ def _where(at: int | None, alone: bool, line: Line | None) -> Where:
 def set_(tag: str, gateway: str | None, settings: tuple[str, ...], spare: str, gear: str | None, at: int | None, alone: bool,
          log_file: Path | None, out: Path | None, provisional: bool, dry_run: bool, yes: bool, as_json: bool) -> int:
     """Set a spare to a luminaire's verified settings, and read every value back. Only the spare is ever addressed."""
-    from vault.actions.bus_work import frames_of, plan_bus, set_and_read
+    from vault.actions.bus_work import frames_of, plan_bus, set_and_read, where_of
     from vault.domain.readback import compare
 
     plan = plan_bus(desk(), tag, spare=spare, gear=gear, allow_open=provisional)
-    where = _where(at, alone, plan.seen.line)
+    where = where_of(at, alone, plan.seen.line)
     if dry_run:
         frames = frames_of(plan, where)
         say(json_text({"tag": plan.seen.tag, "spare": spare, "cautions": list(plan.judged.plan.cautions), "frames": [
@@ -196,13 +179,13 @@ def read(tag: str, gateway: str | None, settings: tuple[str, ...], gear: str | N
 
     The drive current and the voltage window can neither be set nor read over DALI: type them into the readback.
     """
-    from vault.actions.bus_work import chosen_gear, read_tag
+    from vault.actions.bus_work import chosen_gear, on_the_bus, read_tag
 
     if out is not None:
         refuse_existing(out)
     held = desk()
     seen, chosen = chosen_gear(held, tag, gear)
-    short = None if at is None else _on_the_bus(at, seen.line)
+    short = None if at is None else on_the_bus(at, seen.line)
     say_cautions()
     with _opened(gateway, settings) as port:
         done = read_tag(held, port, seen, chosen, at=short, clear=clear, progress=Progress("read"))

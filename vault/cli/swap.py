@@ -39,6 +39,8 @@ CLASSES = ("like-for-like", "approved-equivalent", "modification")
 @click.option("--gateway", help="Set and read over a DALI bus: a driver of python-dali, as gearkeep bus gateways lists them.")
 @click.option("--gateway-set", "gateway_settings", multiple=True, metavar="NAME=VALUE",
               help="A setting of the gateway; may be repeated.")
+@click.option("--at", type=int, help="A used spare: the address at which the bus finds it, as the line numbers them.")
+@click.option("--alone", is_flag=True, help="The spare is alone on the gateway's line, on a bench.")
 @click.option("--second-key", type=click.Path(path_type=Path), help="Key file of the second signer, when they are there too.")
 def swap(tag: str, as_json: bool, **given: Any) -> int:
     """Replace a driver.
@@ -102,7 +104,8 @@ def _guided(tag: str, as_json: bool, given: dict[str, Any]) -> int:
     answers = read_answers(given["answers_file"]) if given["answers_file"] else {}
     answers |= _answers_of(given)
     second: Path | None = given["second_key"]
-    tools = Tools(bus=_bus(given), second_key=key_loader(second) if second else None, from_stock=not given["no_stock"],
+    tools = Tools(bus=_bus(given), at=given["at"], alone=given["alone"], second_key=key_loader(second) if second else None,
+                  from_stock=not given["no_stock"],
                   store=given["store"], bin_name=given["bin_name"], allow_open=given["provisional"], readback=given["readback"])
     done = guided_swap(at, known, given["folder"] or Path(f"swap-{known}"), tools=tools, tell=Printed(quiet=as_json),
                        asker=asker_of(answers, ask=not given["answers_file"] and not as_json, quiet=as_json))
