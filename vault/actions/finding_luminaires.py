@@ -179,6 +179,8 @@ def _offer(session: Session, asked: Asked, lines: Mapping[str, Line]) -> str:
     near = nearest_places(place, finding.places(session)) if place is not None else ()
     if near:
         said.append(f"The nearest places are: {'; '.join(near)}.")
+    if not said and asked.answering is not None:
+        return ""
     return " ".join(said) or "Give less, and look through what is found."
 
 

@@ -46,7 +46,8 @@ class Question:
                 return word
         if said.isdecimal() and 1 <= int(said) <= len(words):
             return words[int(said) - 1]
-        raise GearkeepError(f"{said or 'Nothing'!r} is no answer to: {self.text}", kind="bad-answer",
+        found = f"{said!r} is no answer" if said else "Nothing was answered"
+        raise GearkeepError(f"{found} to: {self.text}", kind="bad-answer",
                             hint=f"Allowed: {', '.join(words)}.")
 
 

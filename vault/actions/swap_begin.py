@@ -50,6 +50,8 @@ def right_luminaire(course: Course) -> None:
     Raises GearkeepError: contradiction, not-identified. Either is asked again when the swap is taken up.
     """
     if course.answered(RIGHT.key) == "yes":
+        course.tell.heading("The swap goes on")
+        course.tell.luminaire(course.seen, ())
         return
     with course.desk.vault.reading() as session:
         beside = neighbours_of(session, course.seen)
@@ -109,6 +111,7 @@ def the_spare(course: Course) -> Judged:
     """The spare that goes in, chosen among those that fit, the best in stock first. Raises GearkeepError: no-spare."""
     known = course.answered("spare")
     if known is not None:
+        course.tell.note(f"The spare is {known}.")
         return _usable(course, course.judged(known))
     result = fit(course.desk, course.seen.tag, gear=words(course.gear.duty))
     course.tell.heading("Which spare?")

@@ -179,7 +179,7 @@ def _same_piece(port: Port, job: Job, target: Target, log: ProgressLog) -> None:
         raise GearkeepError(f"The gear at {job.said(target.address)} is not the spare that an earlier run put there: that "
                             f"one has serial number {noted}, and {here} answers.", kind="spare-exchanged",
                             hint="Connect the spare of that run again. For another spare take this gear off the bus, or begin "
-                                 "afresh with a new log.")
+                                 "afresh with a new log (in a guided swap: with another --folder).")
 
 
 def _unit_index(port: Port, address: int) -> int | None:

@@ -58,7 +58,9 @@ def find(text: str | None, place: str | None, type_code: str | None, line: str |
     elif result.found:
         _say_found(result.found)
     else:
-        say(f"No luminaire is known of which all of that holds. {result.offered}")
+        # With --answering a search that finds nothing has its good reason.
+        say("No luminaire is known of which all of that holds: whatever the other words mean has an address that answers." if answering is not None and not result.offered else
+            f"No luminaire is known of which all of that holds. {result.offered}")
     return 0 if result.found else 1
 
 

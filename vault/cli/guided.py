@@ -118,7 +118,8 @@ class Printed:
     def plan(self, gear: Gear, judged: Judged, line: Line | None, drawings: Sequence[Path]) -> None:
         """Cautions, what it cannot hold, steps."""
         count = len(judged.plan.frames)
-        self._say(*words_of.gear_lines(gear, line), "", *words_of.step_lines(judged, with_frames=False), "",
+        self._say(f"{judged.fit.model} IS SET TO", *words_of.gear_lines(gear, line)[1:], "",
+                  *words_of.step_lines(judged, with_frames=False), "",
                   *([f"{count} bus frames; gearkeep bus set --dry-run lists them."] if count else []),
                   *([f"Drawn in {', '.join(map(str, drawings))}."] if drawings else []))
 

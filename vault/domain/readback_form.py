@@ -13,7 +13,8 @@ from vault.domain.settings import Gear
 WINDOW = ("voltage_min_mv", "voltage_max_mv", "power_max_mw")
 
 _UNITS = {"‰": "per cent of full output, such as 10 %", "d": "days"}
-_IN_OTHER_UNITS = {"mV": ", such as 27000 or 27.0 V", "mW": ", such as 28500 or 28.5 W", "mA": ", such as 700 or 0.7 A"}
+_IN_OTHER_UNITS = {"mV": ", or with its unit such as 27.0 V", "mW": ", or with its unit such as 28.5 W",
+                   "mA": ", or with its unit such as 0.7 A"}
 _SAID = {
     "short_address": "as on the bus, 0 to 63",
     "groups": "as 0+3, or none",
@@ -62,7 +63,7 @@ def _says(field: Field) -> str:
     if field.spec.shape == "choice":
         return f"{label}: {', '.join(words(member) for member in field.spec.kind)}"
     if field.spec.unit:
-        return f"{label}, in {_UNITS.get(field.spec.unit, field.spec.unit)}"
+        return f"{label}, in {_UNITS.get(field.spec.unit, field.spec.unit)}{_IN_OTHER_UNITS.get(field.spec.unit, '')}"
     return label
 
 

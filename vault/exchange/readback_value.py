@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from fractions import Fraction
 from typing import Any
 
+from vault.domain.fields import label_of
 from vault.domain.readback_evidence import EVIDENCE, MEASURED, evidence_wrong, is_evidence
 from vault.domain.readback_form import allowed_words
 from vault.domain.schema import Spec, from_words, words
@@ -144,7 +145,7 @@ def typed_value(field: str, said: str) -> object:
             return words(member)
     elif not _out_of_place(spec, value):
         return value
-    raise ValueProblem(f"{said.strip()!r} is nothing that {field} may read.", kind="bad-value",
+    raise ValueProblem(f"{said.strip()!r} is nothing that the {label_of(field)} may read.", kind="bad-value",
                        hint=f"Allowed: {allowed_words(name, spec)}.")
 
 
