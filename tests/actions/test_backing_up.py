@@ -215,7 +215,7 @@ def test_another_history_is_never_restored(small: SmallVault) -> None:
 
 @pytest.mark.parametrize(("change", "kind"), [
     (lambda note: note.replace("lx.example.eu", "other.example.eu"), "other-vault"),
-    (lambda note: note.replace("\n58\n", "\n57\n"), "bad-note"),
+    (lambda note: note.replace("\n63\n", "\n62\n"), "bad-note"),
 ])
 def test_a_checkpoint_that_proves_nothing_is_refused(small: SmallVault, change: Callable[[str], str], kind: str) -> None:
     """One of another vault, and one that somebody changed."""

@@ -178,6 +178,6 @@ def test_a_changed_note_is_no_evidence_of_a_fork(small: SmallVault) -> None:
     """Whoever edits a text file cannot accuse the vault: the signature is not good, and that is all that is said."""
     path = small.folder / "kept.txt"
     note = sign_checkpoints(small.desk())[0].note
-    path.write_text(note.replace("\n58\n", "\n59\n"), encoding="utf-8")
+    path.write_text(note.replace("\n63\n", "\n64\n"), encoding="utf-8")
     done = examine(small.open(), [path])
     assert [fault.why.split(":")[0] for fault in done.result.faults] == ["bad-signature"] and not done.evidence

@@ -50,7 +50,7 @@ def test_two_labels_exchanged_between_housings(small: SmallVault) -> None:
     good = scan([], text=small.label_text("CH-007"), vault=small.open(), trust_text=None)[0]
     assert good.problem is None and good.record is not None and good.record.place
     sight_label(small.desk("T01"), small.tags["CH-007"], "Another room", None)
-    assert "label-elsewhere" in {finding.rule for finding in small.seen("CH-007").findings}
+    assert "label-housing" in {finding.rule for finding in small.seen("CH-007").findings}
 
 
 def test_an_old_list_of_signers_says_how_old_it_is(small: SmallVault) -> None:

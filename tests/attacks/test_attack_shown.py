@@ -15,8 +15,9 @@ from small_vault import HEADING, NOW_S, PASSPHRASE, SmallVault, rows_of, write_r
 
 from vault.cli.main import main
 from vault.cli.shell import json_text, table
-from vault.db import queries
+from vault.db import finding
 from vault.db.address import parse_address
+from vault.db.finding import Wanted
 from vault.domain.record import Reason
 from vault.trust.statements import Kind
 
@@ -94,7 +95,8 @@ def test_a_search_that_is_a_query(small: SmallVault) -> None:
     """Quotes and semicolons are letters of a search: nothing is found, and nothing is gone."""
     before = small.sizes()
     with small.open().reading() as session:
-        assert queries.search(session, "' OR 1=1 --") == queries.search(session, "x'; DROP TABLE journal; --") == []
+        for text in ("' OR 1=1 --", "x'; DROP TABLE journal; --", "%", "_"):
+            assert finding.search(session, Wanted(text=text)) == finding.search(session, Wanted(place=text)) == []
     assert small.sizes() == before
 
 

@@ -324,7 +324,7 @@ def test_what_is_asked_reads_well(gear: Gear) -> None:
 
 
 @pytest.mark.parametrize(("gear", "field", "says"), [
-    (GEAR, "channels.1.current_ma", "Channel 1 current, in mA"),
+    (GEAR, "channels.1.current_ma", "Channel 1 current, in mA, or with its unit such as 0.7 A"),
     (GEAR, "channels.1.current_evidence", "Channel 1 current is known by: meter, photograph, parameter-sheet"),
     (GEAR, "control.short_address", "Short address, as on the bus, 0 to 63"),
     (GEAR, "control.groups", "Member of groups, as 0+3, or none"),

@@ -240,5 +240,5 @@ def test_what_is_allowed_is_shown_when_asked_again() -> None:
     fill(ASKS[1:], lambda text: shown.append(text) or next(answers), lambda _: None)
     assert [text.split("\n")[0] for text in shown[1:]] == [
         "Allowed: 0 to 15 with +.",
-        "'x' is nothing that control.groups may read. Allowed: numbers of groups from 0 to 15 with + between, or none."]
+        "'x' cannot be taken for: member of groups. Allowed: numbers of groups from 0 to 15 with + between, or none."]
     assert [text.rpartition("\n")[2] for text in shown] == ["Groups, as 0+3 (nothing: not read):"] * 3

@@ -59,8 +59,9 @@ def find(text: str | None, place: str | None, type_code: str | None, line: str |
         _say_found(result.found)
     else:
         # With --answering a search that finds nothing has its good reason.
-        say("No luminaire is known of which all of that holds: whatever the other words mean has an address that answers." if answering is not None and not result.offered else
-            f"No luminaire is known of which all of that holds. {result.offered}")
+        silent = "whatever the other words mean has an address that answers."
+        nothing = "No luminaire is known of which all of that holds"
+        say(f"{nothing}: {silent}" if answering is not None and not result.offered else f"{nothing}. {result.offered}")
     return 0 if result.found else 1
 
 

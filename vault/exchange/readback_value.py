@@ -145,7 +145,7 @@ def typed_value(field: str, said: str) -> object:
             return words(member)
     elif not _out_of_place(spec, value):
         return value
-    raise ValueProblem(f"{said.strip()!r} is nothing that the {label_of(field)} may read.", kind="bad-value",
+    raise ValueProblem(f"{said.strip()!r} cannot be taken for: {label_of(field)}.", kind="bad-value",
                        hint=f"Allowed: {allowed_words(name, spec)}.")
 
 
