@@ -188,3 +188,20 @@ def test_a_folder_holds_one_swap(small: SmallVault) -> None:
     with pytest.raises(GearkeepError) as caught:
         swap_with(small, reference="CH-009")
     assert caught.value.kind == "other-swap"
+
+
+@pytest.mark.parametrize("said", ["stop", "again"])
+def test_what_was_not_read_is_asked_again(small: SmallVault, said: str) -> None:
+    """A field that stayed empty is asked for once more; read again with the same result, the swap stops and keeps everything."""
+    answers = {"channels.1.power_max_mw": "", "differs": said, "serial": "G5-1", "control.protocol": "dali"}
+    with pytest.raises(GearkeepError) as caught:
+        swap_with(small, **answers)
+    assert caught.value.kind == "differs"
+    assert swap_with(small, line=line_with_spare()).matched
+
+
+def test_another_model_is_never_like_for_like(small: SmallVault) -> None:
+    """The answer is not offered, and refused when it is given."""
+    with pytest.raises(GearkeepError) as caught:
+        swap_with(small, line=line_with_spare(), change_class="like-for-like")
+    assert caught.value.kind == "bad-answer" and small.seen(REFERENCE).record.version == 1

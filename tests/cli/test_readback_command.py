@@ -57,10 +57,10 @@ def test_what_is_typed_is_kept_at_once_and_taken_up_again(cli: Cli, small: Small
     """The input ends in the middle: what was typed is in the file, and the same command asks only for the rest."""
     (small.folder / "photo.jpg").write_bytes(b"switches")
     command = ("readback", "fill", "@CH-007", "--spare", "GEN-50-1050", "--out", "typed.json", "--photograph", "photo.jpg")
-    ended = _typed(cli, monkeypatch, ["constant-current", "7000000", "?", "700 mA", "photograph"], *command)
+    ended = _typed(cli, monkeypatch, ["7000000", "?", "700 mA", "photograph"], *command)
     assert ended.exit_code == 1 and "typed.json" in ended.stderr
     assert read_readback(small.folder / "typed.json") == Readback(tag=small.tags["CH-007"], version=1, gears={"general": {
-        "output": "constant-current", "channels.1.current_ma": 700, "channels.1.current_evidence": "photograph",
+        "channels.1.current_ma": 700, "channels.1.current_evidence": "photograph",
         "channels.1.photograph": hashlib.sha256(b"switches").hexdigest()}})
     rest = ["30 V", "44 V", "31 W", "dali", "6", "0", "0:254 1:170", "86", "254", "254", "254", "4", "7", "logarithmic"]
     assert _typed(cli, monkeypatch, [*rest, *[""] * 20], *command).exit_code == 0

@@ -11,7 +11,16 @@ from vault.actions.questions import Asker, Question
 from vault.actions.swap_begin import cautions, right_luminaire, the_gear, the_spare
 from vault.actions.swap_course import Course, Tools, course_of
 from vault.actions.swap_finish import kind_of_change, old_driver, second_signer, sign, tests
-from vault.actions.swap_reading import DIFFERS, READBACK_NAME, compared, keep_readback, over_bus, read_back, set_by_hand
+from vault.actions.swap_reading import (
+    DIFFERS,
+    READBACK_NAME,
+    asked_again,
+    compared,
+    keep_readback,
+    over_bus,
+    read_back,
+    set_by_hand,
+)
 from vault.actions.swap_teller import Teller
 from vault.domain.cautions import retests_for
 from vault.domain.readback import full_match
@@ -79,6 +88,7 @@ def _agreed(course: Course, judged: Judged) -> dict[str, object]:
         course.tell.note("The new driver was read before this break.")
         compared(course, judged, kept["values"])
         return dict(kept["values"])
+    before: dict[str, object] | None = None
     while True:
         values = read_back(course, judged, over_bus(course, judged))
         rows = compared(course, judged, values)
@@ -87,10 +97,11 @@ def _agreed(course: Course, judged: Judged) -> dict[str, object]:
             course.notes.add("agreed", values=values, matched=full_match(rows))
             return values
         course.notes.add("differs", said=said)
-        course.forget(values)
-        if said == "stop":
+        course.forget(asked_again(course))
+        if said == "stop" or values == before:
             raise GearkeepError("What the new driver reads differs from the record; nothing was signed.", kind="differs",
                                 hint="Set it again and run swap again; what was typed is asked again.")
+        before = values
 
 
 def _serial(course: Course, values: dict[str, object]) -> str | None:
@@ -105,6 +116,8 @@ def _short(said: str) -> None:
     if not 1 <= len(said) <= SERIAL_LENGTH:
         raise UsageProblem(f"The serial number has {len(said)} characters.", kind="bad-answer",
                            hint=f"Allowed: 1 to {SERIAL_LENGTH}, or none.")
+    if said.casefold() in ("yes", "no", "y", "n"):
+        raise UsageProblem(f"{said} is no serial number.", kind="bad-answer", hint="Type it from the driver, or none.")
 
 
 def _end(course: Course) -> Outcome:

@@ -60,6 +60,10 @@ def prepare(desk: Desk, tag_text: str, *, spare: str, gear: str | None = None) -
 
 
 def _class_of(gear: Gear, spare: str, said: ChangeClass | None) -> ChangeClass:
+    if said is ChangeClass.LIKE_FOR_LIKE and gear.model not in (None, spare):
+        raise UsageProblem(f"{spare} is another model than {gear.model}: that is not like for like.", kind="not-like-for-like",
+                           hint="Give approved-equivalent when the luminaire's maker or your own rules approve it, else "
+                                "modification.")
     if said is not None:
         return said
     if gear.model == spare:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from vault.actions.changes import approve
 from vault.actions.desk import Desk
@@ -31,9 +31,12 @@ SIGN = Question(key="sign", text="Sign this version?",
                 choices=(Choice(word="yes", says="sign it"), Choice(word="no", says="stop here; everything is kept")))
 CLASSES = Question(
     key="change-class", text="What does the change amount to?",
-    choices=(Choice(word="like-for-like", says="the same model, or one that differs in nothing that counts"),
+    choices=(Choice(word="like-for-like", says="the same model as before"),
              Choice(word="approved-equivalent", says="the luminaire's maker or your own rules approve this model"),
              Choice(word="modification", says="anything else: a second signer has to answer for it")))
+
+
+OTHER_MODEL = replace(CLASSES, choices=CLASSES.choices[1:])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,7 +83,7 @@ def kind_of_change(course: Course, judged: Judged) -> ChangeClass:
         return ChangeClass.LIKE_FOR_LIKE
     course.tell.heading("What the change amounts to")
     course.tell.note(f"{judged.fit.model} replaces {course.gear.model or 'a driver whose model is not on record'}.")
-    said = from_words(ChangeClass, course.asked(CLASSES))
+    said = from_words(ChangeClass, course.asked(CLASSES if course.gear.model is None else OTHER_MODEL))
     assert isinstance(said, ChangeClass)  # the question lets only these through
     return said
 

@@ -76,6 +76,8 @@ def over_bus(course: Course, judged: Judged) -> BusDone | None:
     if course.tools.bus is None or not judged.plan.frames:
         return None
     course.tell.heading("Over the bus")
+    if course.notes.last("bus") is not None:
+        course.tell.note("It was set over the bus before this break. Setting it again does no harm, and proves it again.")
     if course.asker.ask(OVER_BUS) != "yes":
         return None
     found = where_of(course.tools.at, course.tools.alone, course.seen.line)
@@ -87,23 +89,15 @@ def over_bus(course: Course, judged: Judged) -> BusDone | None:
     return done
 
 
-def _known_by_design(course: Course, judged: Judged, on_bus: bool) -> dict[str, object]:
-    """What the spare's model and an answer on the bus settle by themselves."""
-    settled: dict[str, object] = {}
-    if judged.spare.output is course.gear.settings.output:
-        settled["output"] = words(judged.spare.output)
-    control = course.gear.settings.control
-    if on_bus and control is not None and control.protocol is Protocol.DALI:
-        settled["control.protocol"] = words(Protocol.DALI)
-    return settled
-
-
 def read_back(course: Course, judged: Judged, bus: BusDone | None) -> dict[str, object]:
     """Everything that was read of the spare: from a file, else from the bus, the rest typed in and kept at once."""
     if course.tools.readback is not None:
         return _from_file(course, course.tools.readback)
     values: dict[str, object] = dict(bus.values) if bus is not None else {}
-    values |= _known_by_design(course, judged, bus is not None)
+    control = course.gear.settings.control
+    if bus is not None and control is not None and control.protocol is Protocol.DALI:
+        # It answered.
+        values["control.protocol"] = words(Protocol.DALI)
     left = [one for one in asked_of(course.gear, fixed_window=judged.spare.fixed_window) if one.field not in values]
     if left:
         course.tell.heading("Type in what the new driver reads")
@@ -135,6 +129,11 @@ def photograph_digest(said: str) -> str:
     except OSError as problem:
         raise GearkeepError(f"{said} cannot be read: {problem.strerror}.", kind="bad-answer",
                             hint="Give the name of the picture's file, or nothing.") from problem
+
+
+def asked_again(course: Course) -> list[str]:
+    """Everything that was typed in as read, for whoever reads the driver once more."""
+    return [note["key"] for note in course.notes.of("answer") if "." in note["key"]]
 
 
 def _from_file(course: Course, path: Path) -> dict[str, object]:

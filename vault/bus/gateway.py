@@ -56,8 +56,8 @@ def lost(name: str, problem: BaseException | str) -> GearkeepError:
     """The gateway failed: not the same as nobody answering."""
     said = str(problem) or type(problem).__name__
     return GearkeepError(f"The gateway {name} failed: {said}", kind="bus-lost",
-                         hint="Check its cable, its settings and the bus supply, then start again with the same log: what "
-                              "was written is known.")
+                         hint="Check its cable, its settings and the bus supply, then start again. A setting that was begun "
+                              "goes on with the same log or folder.")
 
 
 def answer_of(command: Any, response: Any) -> Answer:

@@ -24,7 +24,8 @@ def _addresses(said: str | None) -> frozenset[int] | None:
         low, _, high = part.partition("-")
         if not low.strip().isdecimal() or not (high or low).strip().isdecimal() or not int(low) <= int(high or low) <= 64:
             raise UsageProblem(f"{part!r} is no address and no range of addresses.", kind="bad-search",
-                               hint="Give them as the site writes them, 0 to 64, such as 0-4,6.")
+                               hint="Give them as the site writes them, such as 0-4,6: from 0 to 63, or from 1 to 64 on a line "
+                                    "that counts from 1.")
         found.update(range(int(low), int(high or low) + 1))
     return frozenset(found)
 

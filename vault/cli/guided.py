@@ -38,7 +38,7 @@ class Terminal:
                 said = click.prompt(visible(question.text), default="", show_default=False,
                                     prompt_suffix=self._suffix(question), err=True)
             except click.Abort as problem:
-                raise UsageProblem(f"Nobody answered {question.key}: {question.text}", kind="no-answer",
+                raise UsageProblem(f"Interrupted before an answer to: {question.text}", kind="no-answer",
                                    hint="What was answered before is kept; run the same command again to go on.") from problem
             try:
                 return question.taken(str(said))
@@ -117,10 +117,9 @@ class Printed:
 
     def plan(self, gear: Gear, judged: Judged, line: Line | None, drawings: Sequence[Path]) -> None:
         """Cautions, what it cannot hold, steps."""
-        count = len(judged.plan.frames)
         self._say(f"{judged.fit.model} IS SET TO", *words_of.gear_lines(gear, line)[1:], "",
                   *words_of.step_lines(judged, with_frames=False), "",
-                  *([f"{count} bus frames; gearkeep bus set --dry-run lists them."] if count else []),
+                  *(["What goes over the bus, frame by frame: gearkeep bus set --dry-run"] if judged.plan.frames else []),
                   *([f"Drawn in {', '.join(map(str, drawings))}."] if drawings else []))
 
     def compared(self, comparisons: Sequence[Comparison], line: Line | None) -> None:

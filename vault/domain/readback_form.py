@@ -70,7 +70,8 @@ def _says(field: Field) -> str:
 def asked_fields(gear: Gear, *, fixed_window: bool = False) -> list[Field]:
     """Every stated setting but those that are left as the driver has them, or that it has by design."""
     return [field for field in fields_of(gear.settings)
-            if field.value is not NOT_SET and not (fixed_window and field.name in WINDOW and field.spec.shape != "names")]
+            if field.value is not NOT_SET and field.path != "output"
+            and not (fixed_window and field.name in WINDOW and field.spec.shape != "names")]
 
 
 def asked_of(gear: Gear, *, fixed_window: bool = False) -> list[Ask]:

@@ -10,6 +10,7 @@ from fractions import Fraction
 from typing import Any
 
 from vault.domain.fields import label_of
+from vault.domain.levels import MASK
 from vault.domain.readback_evidence import EVIDENCE, MEASURED, evidence_wrong, is_evidence
 from vault.domain.readback_form import allowed_words
 from vault.domain.schema import Spec, from_words, words
@@ -33,6 +34,10 @@ _IN_ONE: Mapping[str, Mapping[str, Fraction]] = {
     "weeks": {"weeks": Fraction(1)},
     "mirek": {"mirek": Fraction(1)},
 }
+# Levels that may be MASK: as the bus was before (IEC 62386-102).
+_MASKED = frozenset({"power_on_level", "system_failure_level"})
+# Somebody who types 30 for a voltage means volts, and the field counts millivolts.
+_TYPED_WITH_UNIT = {"mV": "V", "mW": "W"}
 _FIGURE = re.compile(r"([0-9]{1,9}(?:\.[0-9]{1,6})?) ?(\S{1,5})")
 
 
@@ -83,6 +88,8 @@ def value_of_cell(field: str, said: str) -> object:
         return in_json
     if known is None or known[1].shape == "names":
         return int(said) if WHOLE.fullmatch(said) and str(int(said)) == said and not is_evidence(field) else said
+    if known[0] in _MASKED and said.casefold() == "mask":
+        return MASK
     figure = _in_words_of_people(known[1], said)
     return figure if figure is not None else plain_of_text(*known, said)
 
@@ -139,6 +146,10 @@ def typed_value(field: str, said: str) -> object:
     if known is None:
         return value
     name, spec = known
+    larger = _TYPED_WITH_UNIT.get(spec.unit)
+    if larger is not None and WHOLE.fullmatch(said.strip()) and 0 < int(said) < 1000:
+        raise ValueProblem(f"{said.strip()} could be {larger} or {spec.unit}.", kind="bad-value",
+                           hint=f"Type the unit: {said.strip()} {larger}, or {said.strip()} {spec.unit}.")
     if spec.shape == "choice":
         member = from_words(spec.kind, said)
         if member is not None:
