@@ -10,8 +10,9 @@ from simulated_gear import SimulatedGear
 from simulated_line import SimulatedLine, SimulatedPort
 from small_vault import SmallVault
 
+from vault.actions.changes import approve
 from vault.actions.swap_course import Tools
-from vault.domain.record import Reason
+from vault.domain.record import ChangeClass, Reason
 from vault.errors import GearkeepError
 from vault.exchange.readback_file import read_readback
 
@@ -148,15 +149,16 @@ def test_a_wrong_value_can_be_read_again(small: SmallVault) -> None:
     assert swap_with(small, line=line).matched
 
 
-@pytest.mark.parametrize(("answers", "rule", "stays_open"), [
-    ({"tests": "some", "tests_failed": "2"}, "retest-failed", True),
-    ({"tests": "some", "tests_to_do": "3 4"}, "retest-to-do", False),
+@pytest.mark.parametrize(("answers", "rule", "stays_open", "note"), [
+    ({"tests": "some", "tests_failed": "2"}, "retest-failed", True, "failed: insulation resistance; old driver: scrapped"),
+    ({"tests": "some", "tests_to_do": "3 6"}, "retest-to-do", False, "to do: polarity of supply and light source, dimming"),
 ])
-def test_tests_that_are_not_passed_are_told(small: SmallVault, answers: dict[str, str], rule: str, stays_open: bool) -> None:
-    """A failed test keeps the version provisional; one still to be done asks for care."""
+def test_tests_that_are_not_passed_are_told(small: SmallVault, answers: dict[str, str], rule: str, stays_open: bool,
+                                            note: str) -> None:
+    """A failed test keeps the version provisional; one still to be done asks for care; the record names either."""
     told = Told()
     done = swap_with(small, line=line_with_spare(), told=told, **answers)
-    assert (rule in done.open_stops) == stays_open
+    assert (rule in done.open_stops) == stays_open and small.seen(REFERENCE).record.note == note
     assert any(line.startswith(rule) for line in told.lines)
 
 
@@ -205,3 +207,10 @@ def test_another_model_is_never_like_for_like(small: SmallVault) -> None:
     with pytest.raises(GearkeepError) as caught:
         swap_with(small, line=line_with_spare(), change_class="like-for-like")
     assert caught.value.kind == "bad-answer" and small.seen(REFERENCE).record.version == 1
+
+
+def test_an_approval_meanwhile_is_seen(small: SmallVault) -> None:
+    """The swap of a modification, run once more after the second signer approved elsewhere, has nothing open."""
+    assert swap_with(small, line=line_with_spare(), change_class="modification").open_stops == {"modification"}
+    approve(small.desk("P01"), small.tags[REFERENCE], accepts=None, change_class=ChangeClass.MODIFICATION, because="checked")
+    assert swap_with(small).open_stops == frozenset()

@@ -209,3 +209,12 @@ def test_an_event_of_one_copy_leaves_the_others(steps: list[Issued | Happened]) 
     last = Happened(step=0, event=Event.WITHDRAWN, copy=1)
     before, after = life_of(_numbered(steps), HALL), life_of(_numbered([*steps, last]), HALL)
     assert [c.state for c in before.copies if c.copy != 1] == [c.state for c in after.copies if c.copy != 1]
+
+
+@pytest.mark.parametrize(("said", "hangs"), [(None, True), (False, False), (True, True)])
+def test_a_label_that_hung_hangs_until_it_is_said_to_lie_loose(said: bool | None, hangs: bool) -> None:
+    """A later sighting that says nothing of a housing lifts nothing."""
+    life = life_of([Issued(step=1, copy=1, record=b"r", shows_newest=True),
+                    Happened(step=2, event=Event.SIGHTED, copy=1, place="Bay 2", on_housing=True),
+                    Happened(step=3, event=Event.SIGHTED, copy=1, place="Bay2", on_housing=said)], "Bay 1")
+    assert [(stray.place, stray.on_housing) for stray in life.strays] == [("Bay2", hangs)]

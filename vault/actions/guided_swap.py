@@ -7,6 +7,7 @@ from pathlib import Path
 
 from vault.actions.desk import Desk
 from vault.actions.fitting import Judged
+from vault.actions.luminaire import view
 from vault.actions.questions import Asker, Question
 from vault.actions.swap_begin import cautions, right_luminaire, the_gear, the_spare
 from vault.actions.swap_course import Course, Tools, course_of
@@ -125,10 +126,11 @@ def _end(course: Course) -> Outcome:
     signing = course.notes.last("signing")
     agreed, chosen = course.notes.last("agreed"), course.notes.last("class")
     assert signed is not None and signing is not None and agreed is not None and chosen is not None  # noted in that order
-    approved = course.notes.last("approved")
-    still_open = frozenset((approved or signed)["open_stops"])
+    with course.desk.vault.reading() as session:
+        # Somebody may have approved meanwhile.
+        still_open = view(session, course.seen.tag).open_stops
     change_class = from_words(ChangeClass, chosen["said"])
-    if approved is None and isinstance(change_class, ChangeClass):
+    if still_open and isinstance(change_class, ChangeClass):
         still_open = second_signer(course, change_class, still_open)
     return Outcome(tag=course.seen.tag, version=signed["version"], spare=signing["spare"], serial=signing["serial"],
                    change_class=chosen["said"], matched=agreed["matched"], open_stops=still_open, folder=course.folder,

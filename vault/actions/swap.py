@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import re
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from vault.actions.changes import Changed, gear_position, gears_read, next_version, refuse_stops, said_of, sign_version
@@ -141,15 +142,29 @@ def retest_findings(failed: Iterable[str], to_do: Iterable[str]) -> tuple[Findin
                       source="common practice, no source", says=f"This test is still to be done: {test}") for test in to_do))
 
 
-def _note(compared: tuple[Comparison, ...], old_driver: str | None) -> str | None:
-    """A wrong readback stands before the old driver's fate."""
-    return _read_note(compared) or (f"old driver: {old_driver}" if old_driver else None)
+def _test_name(test: str) -> str:
+    """ "insulation resistance" of the whole sentence."""
+    name = re.split("[:,.(]", test, maxsplit=1)[0]
+    return name[:1].lower() + name[1:]
+
+
+def _note(compared: tuple[Comparison, ...], failed: Sequence[str], to_do: Sequence[str], old_driver: str | None) -> str | None:
+    """A wrong readback stands before a failed test, that before one to be done, and the old driver's fate comes last."""
+    tests = [f"{word} {', '.join(map(_test_name, said))}" for word, said in (("failed:", failed), ("to do:", to_do)) if said]
+    parts = [*tests, *([f"old driver: {old_driver}"] if old_driver else [])]
+    note = _read_note(compared)
+    for part in [] if note else parts:
+        longer = f"{note}; {part}" if note else part
+        if len(longer) > _NOTE_LENGTH:
+            return note or f"{part[: _NOTE_LENGTH - 1].rstrip()}…"
+        note = longer
+    return note
 
 
 def swap(desk: Desk, tag_text: str, *, spare: str, serial: str | None, readback: Readback | Mapping[str, Mapping[str, object]],
          gear: str | None = None, store: str | None = None, bin_name: str | None = None, from_stock: bool = True,
-         change_class: ChangeClass | None = None, allow_open: bool = False, failed_tests: Iterable[str] = (),
-         tests_to_do: Iterable[str] = (), old_driver: str | None = None, began_at: bytes | None = None) -> Swapped:
+         change_class: ChangeClass | None = None, allow_open: bool = False, failed_tests: Sequence[str] = (),
+         tests_to_do: Sequence[str] = (), old_driver: str | None = None, began_at: bytes | None = None) -> Swapped:
     """Sign the version with the new driver and take the spare from stock, in one transaction.
 
     A spare that does not fit is refused unless allow_open. A readback that differs, and a test that failed, make the
@@ -183,7 +198,7 @@ def swap(desk: Desk, tag_text: str, *, spare: str, serial: str | None, readback:
         fresh = replace(old, model=spare, serial=serial, readback_digest=readback_digest(said))
         record = next_version(seen, desk, session, reason=Reason.DRIVER_SWAP, basis=Basis.READ)
         gears = (*record.gears[:position], fresh, *record.gears[position + 1 :])
-        record = replace(record, gears=gears, change_class=kind, note=_note(compared, old_driver))
+        record = replace(record, gears=gears, change_class=kind, note=_note(compared, failed_tests, tests_to_do, old_driver))
         # The new driver's fit and readback stand in for those of the old one; another gear's stay open.
         carried = carried_stops(seen) if len(gears) > 1 else frozenset()
         # Any difference is for a second signer to accept, also one that would be care anywhere else.

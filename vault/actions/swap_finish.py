@@ -128,7 +128,7 @@ def second_signer(course: Course, change_class: ChangeClass, open_stops: frozens
         return open_stops
     other = Desk(vault=course.desk.vault, key_source=course.tools.second_key, now_s=course.desk.now_s)
     done = approve(other, course.seen.tag, accepts=open_stops, change_class=change_class, because=because)
-    course.notes.add("approved", open_stops=sorted(done.open_stops))
+    course.notes.add("approved", left=sorted(done.open_stops))
     return done.open_stops
 
 

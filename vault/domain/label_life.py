@@ -171,9 +171,12 @@ class _Life:
 
     def _sight(self, one: Happened) -> None:
         copies = self._may_be(one)
+        # One that was said to hang on a housing hangs on one until somebody says that it lies loose.
+        hung = True if any(stray.on_housing and stray.copies == copies for stray in self.strays) else None
         if len(copies) == 1:
             self._settle(*copies)
-        found = Stray(place=one.place or "", copies=copies, type_code=one.type_code, on_housing=one.on_housing)
+        found = Stray(place=one.place or "", copies=copies, type_code=one.type_code,
+                      on_housing=hung if one.on_housing is None else one.on_housing)
         # Looked at once more: what is said now counts.
         self.strays = [stray for stray in self.strays if stray.copies != copies or not same_place(stray.place, found.place)]
         self.strays.append(found)

@@ -187,8 +187,10 @@ def _shown(one: Comparison, value: Any) -> str:
 
 
 def _finding(one: Comparison, rule: str, severity: Severity, says: str, *, allowed: str = "") -> Finding:
-    found = "not read" if one.found is None else value_words("", "", one.found)
-    return Finding(rule=rule, severity=severity, found=found, allowed=allowed or value_words("", "", one.expected),
+    # A mask of groups says nothing to people; a figure stands with its unit beside it.
+    name = "groups" if one.field.endswith(".groups") else ""
+    found = "not read" if one.found is None else value_words(name, "", one.found)
+    return Finding(rule=rule, severity=severity, found=found, allowed=allowed or value_words(name, "", one.expected),
                    unit=one.unit, source=_SOURCE, where=place_in(one.field), says=says[:1].upper() + says[1:])
 
 
