@@ -64,8 +64,8 @@ def _stands(port: Port, job: Job, target: Target, log: ProgressLog, found: Where
             # A used spare alone on the line may have brought this very address; the search over all counts it.
             return False
         raise GearkeepError(f"A driver still answers at {said}.", kind="address-taken",
-                            hint="Disconnect the old driver from the bus. If this is the used spare itself, say that the "
-                                 "spare is found at this address.")
+                            hint="Disconnect the old driver from the bus. If this is the used spare itself, give "
+                                 "--at with this address.")
     return False
 
 
@@ -107,8 +107,8 @@ def _count(job: Job, waiting: Sequence[Target], spares: Sequence[Found], found: 
              Whom.AT: f"at {job.said(found.address or 0)}"}[found.whom]
     if not spares:
         raise GearkeepError(f"No gear {where} answers the search.", kind="no-spare-found", hint=(
-            "Check that the spare is on the bus and has its supply. A used spare has an address: name it, or connect "
-            "the spare alone."))
+            "Check that the spare is on the bus and has its supply. A used spare has an address: give --at with it, or "
+            "connect the spare alone and give --alone."))
     if len(spares) < wanted:
         raise GearkeepError(f"{len(spares)} gear {where} answers the search; this job needs {wanted}, one for each address.",
                             kind="no-spare-found", hint="Check that the spare has as many addressed channels as the record.")

@@ -151,5 +151,7 @@ def _tag_of(at: Any, said: str) -> str:
     if not one.current:
         print(f"note: The label shows older settings than the vault's newest version {one.newest_version}; the vault's count.",
               file=sys.stderr)
+    for note in one.notes:
+        print(f"note: {note}", file=sys.stderr)
     assert one.tag is not None  # only labels with a tag are left
     return one.tag
