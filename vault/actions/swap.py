@@ -20,6 +20,7 @@ from vault.domain.readback import Comparison, compare, form, full_match, readbac
 from vault.domain.readback_evidence import EVIDENCE_RULE
 from vault.domain.record import Basis, ChangeClass, Reason
 from vault.domain.settings import Gear
+from vault.domain.site import Line
 from vault.domain.stock import Act, MovementLine
 from vault.domain.tag import shown, to_bytes
 from vault.errors import GearkeepError, UsageProblem
@@ -39,7 +40,10 @@ class Prepared:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Swapped:
-    """A swap that was signed. stock_left: pieces of the spare's model left in its store, None without stock."""
+    """A swap that was signed. stock_left: pieces of the spare's model left in its store, None without stock.
+
+    line: the luminaire's, which numbers its addresses.
+    """
 
     changed: Changed
     judged: Judged
@@ -48,6 +52,7 @@ class Swapped:
     change_class: ChangeClass
     store: str | None
     stock_left: int | None
+    line: Line | None
 
 
 def prepare(desk: Desk, tag_text: str, *, spare: str, gear: str | None = None) -> Prepared:
@@ -210,4 +215,5 @@ def swap(desk: Desk, tag_text: str, *, spare: str, serial: str | None, readback:
             left = move_stock(session, desk, act=Act.ISSUE, store=shelf.store, lines=(line,),
                               reason=f"old driver: {old_driver}" if old_driver else None).pieces[spare]
     return Swapped(changed=changed, judged=judged, comparisons=compared, matched=full_match(compared),
-                   change_class=kind, store=shelf.store if shelf else None, stock_left=left)
+                   change_class=kind, store=shelf.store if shelf else None, stock_left=left,
+                   line=seen.line)

@@ -59,7 +59,7 @@ def swap(tag: str, as_json: bool, **given: Any) -> int:
 
 def _prepare(tag: str, as_json: bool, given: dict[str, Any]) -> int:
     from vault.actions.swap import prepare
-    from vault.cli import technician_text as words_of
+    from vault.cli import swap_text as words_of
     from vault.domain.readback_form import asked_of, with_evidence
     from vault.domain.schema import words
     from vault.exchange.readback_file import write_form
@@ -76,7 +76,7 @@ def _prepare(tag: str, as_json: bool, given: dict[str, Any]) -> int:
 
 def _at_once(tag: str, as_json: bool, given: dict[str, Any]) -> int:
     from vault.actions.swap import swap as act
-    from vault.cli import technician_text as words_of
+    from vault.cli import swap_text as words_of
     from vault.domain.record import ChangeClass
     from vault.domain.schema import from_words
     from vault.exchange.readback_file import read_readback

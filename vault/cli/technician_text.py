@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from vault.actions.dating import dated_ahead
@@ -25,13 +24,11 @@ if TYPE_CHECKING:
     from vault.actions.fitting import FitResult, Judged
     from vault.actions.label_copies import HeldLabel
     from vault.actions.scanning import Scanned
-    from vault.actions.swap import Prepared, Swapped
     from vault.domain.fit import Fit
 
 VERDICT = {"fits": "FITS", "fits-with-care": "FITS WITH CARE", "does-not-fit": "DOES NOT FIT",
            "cannot-tell": "CANNOT TELL"}
 NO_STEPS = "No steps are shown for a spare that does not fit or of which that cannot be told."
-AGREES = ("same", "within-tolerance", "by-design")
 
 
 def change_words(change: ChangeClass) -> str:
@@ -55,7 +52,8 @@ def _note_lines(record: Record) -> list[str]:
     return [f"note: {record.note}"] if record.note else []
 
 
-def _record_lines(record: Record, signer: str, digest: bytes) -> list[str]:
+def record_lines(record: Record, signer: str, digest: bytes) -> list[str]:
+    """Tag, version and place; who signed it when, why and on what basis; its digest."""
     day = datetime.fromtimestamp(record.time_s, UTC).strftime("%Y-%m-%d %H:%M UTC")
     where = [record.place, f"line {record.line}" if record.line else "", f"circuit {record.circuit}" if record.circuit else "",
              f"drawing {record.reference}" if record.reference else ""]
@@ -95,7 +93,7 @@ def _standing_lines(seen: View) -> list[str]:
 
 def view_lines(seen: View) -> list[str]:
     """A luminaire as `show` prints it."""
-    lines = _record_lines(seen.record, seen.signer_code, seen.statement.digest)
+    lines = record_lines(seen.record, seen.signer_code, seen.statement.digest)
     lines.append(f"type {seen.rating.code} revision {seen.rating.revision}: {seen.rating.title}")
     lines += _standing_lines(seen)
     if seen.provisional:
@@ -163,7 +161,7 @@ def scanned_lines(one: Scanned) -> list[str]:
                 *(f"note: {note}" for note in one.notes)]
     signer = one.statement.signer.code if one.statement.signer else "AUTH"
     lines = ["VERIFIED: " + (one.as_of or "signature and journal entry are good"),
-             *_record_lines(one.record, signer, one.statement.digest)]
+             *record_lines(one.record, signer, one.statement.digest)]
     if one.source != "text":
         lines.insert(1, f"read from {one.source}")
     if one.as_of is not None:
@@ -267,57 +265,3 @@ def fit_lines(result: FitResult, *, detailed: bool) -> list[str]:
     elif detailed:
         lines += ["", NO_STEPS]
     return lines
-
-
-def prepared_json(ready: Prepared) -> dict[str, Any]:
-    """A swap that is not yet signed."""
-    return {"tag": ready.seen.tag, "gear": words(ready.gear.duty), "signed": False, "spare": judged_json(ready.judged),
-            "readback_form": ready.form}
-
-
-def prepared_lines(ready: Prepared, form_file: Path | None) -> list[str]:
-    """The whole sheet for the ladder."""
-    judged = ready.judged
-    lines = [*_record_lines(ready.seen.record, ready.seen.signer_code, ready.seen.statement.digest), "",
-             *gear_lines(ready.gear, ready.seen.line), "",
-             f"{VERDICT[judged.fit.verdict.value]}: {judged.fit.model}, {judged.in_stock} in stock",
-             *finding_lines(judged.fit.findings), ""]
-    if judged.fit.verdict not in (Verdict.FITS, Verdict.FITS_WITH_CARE):
-        return [*lines, NO_STEPS]
-    lines += [*step_lines(judged), "", "READ BACK THESE FIELDS", *(f"  {name}" for name in ready.form), ""]
-    where = f"The empty form is in {form_file}. " if form_file else "Give --form FILE for an empty form. "
-    return [*lines, where + "Nothing is signed yet: fill it in, then run swap again with --readback FILE."]
-
-
-def _comparison_rows(done: Swapped) -> Iterable[str]:
-    for item in done.comparisons:
-        if item.result not in AGREES:
-            yield f"  {item.result.upper():12} {item.field}: set to {item.expected}, read {item.found} {item.unit}".rstrip()
-
-
-def swapped_lines(done: Swapped) -> list[str]:
-    """What a swap came to."""
-    changed = done.changed
-    compared = len(done.comparisons)
-    same = sum(item.result in AGREES for item in done.comparisons)
-    lines = [f"{shown(changed.tag)} version {changed.version} signed: {done.judged.fit.model} as "
-             f"{change_words(done.change_class)}.",
-             f"Readback: {same} of {compared} fields agree." + (" A full match." if done.matched else ""),
-             *_comparison_rows(done)]
-    if done.stock_left is not None:
-        lines.append(f"One piece left the store {done.store}; {done.stock_left} of {done.judged.fit.model} remain.")
-    lines += finding_lines(changed.findings)
-    if changed.open_stops:
-        lines.append(f"PROVISIONAL until a second signer approves: {', '.join(sorted(changed.open_stops))}.")
-    return lines
-
-
-def swapped_json(done: Swapped) -> dict[str, Any]:
-    """What a swap came to, as JSON."""
-    return {
-        "tag": done.changed.tag, "version": done.changed.version, "signed": True, "matched": done.matched,
-        "change_class": change_words(done.change_class), "open_stops": sorted(done.changed.open_stops),
-        "findings": [f.as_json() for f in done.changed.findings], "store": done.store, "stock_left": done.stock_left,
-        "readback": [{"field": c.field, "expected": c.expected, "found": c.found, "unit": c.unit, "result": c.result}
-                     for c in done.comparisons],
-    }
