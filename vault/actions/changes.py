@@ -39,12 +39,16 @@ from vault.trust.statements import Approval, Kind, LabelCopy, LabelPlaced, Label
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Changed:
-    """A new version: its number, the findings about it, and what a second signer must still accept."""
+    """A new version: its number, the findings about it, and what a second signer must still accept.
+
+    accepted: what an approval accepts.
+    """
 
     tag: str
     version: int
     findings: tuple[Finding, ...]
     open_stops: frozenset[str]
+    accepted: frozenset[str] = frozenset()
 
 
 def refuse_stops(findings: tuple[Finding, ...], allow_open: bool) -> None:
@@ -291,4 +295,4 @@ def approve(desk: Desk, tag_text: str, *, accepts: frozenset[str] | None, change
                         change_class=change_class, because=because, time_s=desk.now_s())
         session.append(Kind.APPROVAL, body, desk.key())
         return Changed(tag=seen.tag, version=seen.record.version, findings=seen.findings,
-                       open_stops=seen.open_stops - wanted)
+                       open_stops=seen.open_stops - wanted, accepted=frozenset(wanted))
