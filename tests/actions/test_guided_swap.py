@@ -11,9 +11,11 @@ from simulated_line import SimulatedLine, SimulatedPort
 from small_vault import SmallVault
 
 from vault.actions.changes import approve
+from vault.actions.guided_swap import guided_swap
+from vault.actions.questions import GivenAnswers
 from vault.actions.swap_course import Tools
 from vault.domain.record import ChangeClass, Reason
-from vault.errors import GearkeepError
+from vault.errors import GearkeepError, VerificationError
 from vault.exchange.readback_file import read_readback
 
 
@@ -214,3 +216,20 @@ def test_an_approval_meanwhile_is_seen(small: SmallVault) -> None:
     assert swap_with(small, line=line_with_spare(), change_class="modification").open_stops == {"modification"}
     approve(small.desk("P01"), small.tags[REFERENCE], accepts=None, change_class=ChangeClass.MODIFICATION, because="checked")
     assert swap_with(small).open_stops == frozenset()
+
+
+def test_who_may_not_sign_is_told_first(small: SmallVault) -> None:
+    """Somebody of the store hears it before the first question, and no folder of notes says that a swap began."""
+    told = Told()
+    with pytest.raises(VerificationError) as caught:
+        guided_swap(small.desk("S01"), small.tags[REFERENCE], small.folder / "swap", tell=told, tools=Tools(),
+                    asker=GivenAnswers(answers={}, then=None, show=told.lines.append))
+    assert caught.value.kind == "wrong-role" and told.lines == [] and not (small.folder / "swap").exists()
+
+
+@pytest.mark.parametrize(("spare", "said"), [("GEN-25-800", "does not fit"), ("HX-40-950", "none lies in a store")])
+def test_why_a_spare_is_not_offered(small: SmallVault, spare: str, said: str) -> None:
+    """A model that does not fit, or of which the store has none: the reason, not that the word is unknown."""
+    with pytest.raises(GearkeepError) as caught:
+        swap_with(small, spare=spare)
+    assert caught.value.kind == "bad-answer" and said in caught.value.what

@@ -68,13 +68,14 @@ def test_from_a_picture_with_nothing_typed_but_confirmations_and_the_current(
 
 
 def test_the_words_of_a_guided_swap(ready: SmallVault, picture: str, gateway: tuple[str, ...]) -> None:
-    """Every part has its heading in order, and the end says what to keep."""
-    typed = "\n".join(["yes", "yes", "yes", "yes", "700", "photograph", "", "", "all", "scrapped", "yes"]) + "\n"
+    """Every part has its heading in order, a question mark shows what may be answered, the end says what to keep."""
+    typed = "\n".join(["?", "yes", "yes", "yes", "yes", "700", "photograph", "", "", "all", "scrapped", "yes"]) + "\n"
     output = _typed(ready, "swap", picture, *BY_SWITCHES, *gateway, typed=typed).output
     places = [output.index(f"── {title}") for title in (
         "Is it the right luminaire?", "Cautions", "Set the spare", "Over the bus", "Type in what the new driver reads",
         "What was read", "Test again", "What the change amounts to", "The old driver", "Signature")]
     assert places == sorted(places) and "Keep swap-" in output
+    assert "Allowed: yes, place, type, unsure." in output
 
 
 def test_a_script_answers_by_key(cli: Cli, ready: SmallVault, gateway: tuple[str, ...]) -> None:
@@ -86,7 +87,7 @@ def test_a_script_answers_by_key(cli: Cli, ready: SmallVault, gateway: tuple[str
 
 @pytest.mark.parametrize(("content", "kind"), [
     ('"right-luminaire" = "perhaps"\n', "bad-answer"), ("", "no-answer"), ("nonsense", "bad-answers"),
-    ("sign = true\n", "bad-answers"),
+    ("sign = true\n", "bad-answers"), ('sing = "yes"\n', "bad-answers"),
 ])
 def test_answers_that_cannot_be_used(cli: Cli, ready: SmallVault, content: str, kind: str) -> None:
     """A wrong word, a missing answer, no TOML, a value of another kind: named, exit code 2."""
@@ -100,7 +101,7 @@ def test_an_end_of_the_input_keeps_what_was_answered(ready: SmallVault, picture:
     begun = _typed(ready, "swap", picture, *BY_SWITCHES, *gateway, typed="yes\nyes\nyes\nyes\n700\n")
     assert begun.exit_code == 2 and "is kept" in begun.output
     ready.close()
-    rest = _typed(ready, "swap", picture, *BY_SWITCHES, *gateway, typed="yes\nphotograph\n\n\nall\nscrapped\nyes\n")
+    rest = _typed(ready, "swap", picture, *BY_SWITCHES, *gateway, typed="yes\nyes\nphotograph\n\n\nall\nscrapped\nyes\n")
     assert rest.exit_code == 0, rest.output
     assert ready.seen("CH-007").record.version == 2
 

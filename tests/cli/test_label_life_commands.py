@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from small_vault import NOW_S, Cli, SmallVault
 
-from vault.domain.tag import to_bytes
+from vault.domain.tag import shown, to_bytes
 from vault.trust.statements import IssuedLabel, IssueReason, Kind, LabelIssue
 
 
@@ -90,3 +90,12 @@ def test_exit_codes(printed: Cli, words: str, key: str | None, code: int) -> Non
     """2 for wrong use, 1 for what is not found or may not be signed; each with a hint or click's own usage."""
     result = printed(*words.split(" "), key=key)
     assert result.exit_code == code and ("hint:" in result.stderr or "Error:" in result.stderr)
+
+
+def test_every_luminaire_that_cannot_be_labelled_is_named(cli: Cli, small: SmallVault) -> None:
+    """Two of three are frozen: both are named, and no file is made."""
+    for reference, place in (("@CH-007", "Foyer"), ("@CH-009", "Attic")):
+        assert cli("found", reference, "--at", place, "--hanging", key="I01").exit_code == 0
+    done = cli("label", "@CH-006", "@CH-007", "@CH-009", "--sheet", "a4", "--out", "l.pdf", key="I01")
+    assert done.exit_code == 1 and "2 of 3" in done.stderr and not (small.folder / "l.pdf").exists()
+    assert all(shown(small.tags[reference]) in done.stderr for reference in ("CH-007", "CH-009"))

@@ -24,7 +24,7 @@ from vault.actions.swap_reading import (
 )
 from vault.actions.swap_teller import Teller
 from vault.domain.cautions import retests_for
-from vault.domain.readback import full_match
+from vault.domain.readback import compare, full_match, readback_findings
 from vault.domain.record import ChangeClass
 from vault.domain.schema import from_words, words
 from vault.errors import GearkeepError, UsageProblem
@@ -79,7 +79,10 @@ def _work(course: Course) -> None:
                **({"old_driver.serial": old.serial} if old.serial else {})}
     keep_readback(course, values)
     course.notes.add("class", said=words(change_class))
-    sign(course, judged, serial=serial, said=values, tested=tested, change_class=change_class, fate=fate)
+    rows = compare(course.gear, values, spare_tolerance_permille=judged.spare.tolerance_permille,
+                   fixed_window=judged.spare.fixed_window)
+    sign(course, judged, serial=serial, said=values, tested=tested, read=readback_findings(rows), change_class=change_class,
+         fate=fate)
 
 
 def _agreed(course: Course, judged: Judged) -> dict[str, object]:

@@ -18,7 +18,7 @@ from vault.db import queries
 from vault.db.session import Session
 from vault.domain.record import Reason
 from vault.domain.tag import to_bytes
-from vault.errors import UsageProblem
+from vault.errors import GearkeepError, UsageProblem
 from vault.trust.statements import IssuedLabel, IssueReason, Kind, LabelIssue
 
 Progress = Callable[[int, int], None]
@@ -119,11 +119,21 @@ def due(seen: View, why: IssueReason | None) -> Due:
 
 def contents_of(session: Session, tags: Sequence[str], wanted: Wanted, dues: list[Due]) -> Iterator[LabelContent]:
     """What each label says, one after the other; `dues` takes what has to be signed for it. Raises GearkeepError."""
+    refused: list[GearkeepError] = []
     for tag in tags:
         seen = view(session, tag)
-        require_settled(seen)
+        try:
+            require_settled(seen)
+        except GearkeepError as problem:
+            if len(tags) == 1:
+                raise
+            refused.append(problem)
+            continue
         dues.append(due(seen, wanted.why))
         yield content_of(session, seen, capsule_optional=wanted.link_only)
+    if refused:
+        raise GearkeepError(f"{len(refused)} of {len(tags)} luminaires cannot be labelled, and no label was made. "
+                            + " ".join(problem.what for problem in refused), hint=refused[0].hint, kind=refused[0].kind)
 
 
 def sign_issue(session: Session, desk: Desk, medium: Medium, pairs: Sequence[tuple[Due, Drawn]]) -> None:

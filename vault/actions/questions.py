@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Protocol
 
 from vault.errors import GearkeepError, UsageProblem
@@ -21,7 +21,8 @@ class Choice:
 class Question:
     """One question. key: its name in a file of answers. choices: none for free text, of which `allowed` speaks.
 
-    default: what Enter means; None where somebody has to decide. check: raises GearkeepError for a text that cannot be.
+    default: what Enter means; None where somebody has to decide. refused: words that somebody may well say, and why they are
+    none. check: raises GearkeepError for a text that cannot be.
     """
 
     key: str
@@ -29,6 +30,7 @@ class Question:
     choices: tuple[Choice, ...] = ()
     default: str | None = None
     allowed: str = ""
+    refused: Mapping[str, str] = field(default_factory=dict)
     check: Callable[[str], object] | None = None
 
     def taken(self, said: str) -> str:
@@ -46,6 +48,9 @@ class Question:
                 return word
         if said.isdecimal() and 1 <= int(said) <= len(words):
             return words[int(said) - 1]
+        why = next((why for word, why in self.refused.items() if word.casefold() == said.casefold()), None)
+        if why is not None:
+            raise GearkeepError(why, kind="bad-answer", hint=f"Allowed: {', '.join(words)}.")
         found = f"{said!r} is no answer" if said else "Nothing was answered"
         raise GearkeepError(f"{found} to: {self.text}", kind="bad-answer",
                             hint=f"Allowed: {', '.join(words)}.")

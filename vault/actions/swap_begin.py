@@ -90,9 +90,7 @@ def cautions(course: Course) -> None:
         supply = EmergencySupply.SELF_CONTAINED
     course.tell.heading("Cautions")
     course.tell.cautions(cautions_for(settings, set(Way), supply))
-    if course.answered(CAUTIONS.key) == "yes":
-        course.tell.note("Acknowledged when this swap began; they hold on.")
-        return
+    # After a break the supply may be on again: they are asked for in every run.
     if course.asker.ask(CAUTIONS) != "yes":
         raise GearkeepError("The cautions were not acknowledged; nothing was done.", kind="not-acknowledged",
                             hint="Have a competent and authorised person do the work.")
@@ -135,7 +133,10 @@ def _spare_question(course: Course, result: FitResult) -> Question:
     if not offered:
         raise GearkeepError("No spare fits" + (" that lies in a store." if course.tools.from_stock else "."), kind="no-spare",
                             hint="Ask for one that fits; --no-stock takes a driver that came from elsewhere.")
+    left = {one.fit.model: f"{one.fit.model} fits, but none lies in a store. --no-stock takes one that came from elsewhere."
+            if one.fit.verdict in USABLE else f"{one.fit.model}: {words(one.fit.verdict).replace('-', ' ')}."
+            for one in result.spares if one not in offered}
     return Question(
-        key="spare", text="Which spare goes in?", default=offered[0].fit.model,
+        key="spare", text="Which spare goes in?", default=offered[0].fit.model, refused=left,
         choices=tuple(Choice(word=one.fit.model, says=f"{words(one.fit.verdict).replace('-', ' ')}, {one.in_stock} in stock")
                       for one in offered))

@@ -20,6 +20,8 @@ from vault.domain.settings import Gear
 from vault.domain.tag import shown
 from vault.errors import GearkeepError, UsageProblem
 from vault.exchange.kept_notes import KeptNotes, held_notes
+from vault.trust.signers import require_role
+from vault.trust.statements import Kind
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
@@ -101,11 +103,14 @@ class Course:
 def course_of(desk: Desk, tag_text: str, folder: Path, asker: Asker, tell: Teller, tools: Tools) -> Iterator[Course]:
     """Begin a swap in a folder, or take up the one that it holds.
 
-    Raises GearkeepError: frozen, conflict, retired, other-version; UsageProblem: other-swap, finished; and as held_notes.
+    Raises VerificationError: wrong-role, unknown-signer, withdrawn-signer; GearkeepError: frozen, conflict, retired,
+    other-version; UsageProblem: other-swap, finished; and as held_notes.
     """
     with desk.vault.reading() as session:
         seen = view(session, find_tag(session, tag_text))
         log_id = session.genesis.log_id.hex()
+        # Told now, not after an hour's work.
+        require_role(session.signers.at(desk.key_id(), session.size()), Kind.RECORD)
     with held_notes(folder / NOTES_NAME) as notes:
         begun = notes.last("begun")
         if begun is not None and (begun["tag"], begun["log"]) != (seen.tag, log_id):

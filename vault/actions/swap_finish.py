@@ -12,6 +12,7 @@ from vault.actions.questions import Choice, Question
 from vault.actions.swap import Swapped, retest_findings, swap
 from vault.actions.swap_course import Course
 from vault.domain.cautions import retests_for
+from vault.domain.findings import Finding, Severity
 from vault.domain.readback import readback_digest
 from vault.domain.record import ChangeClass
 from vault.domain.schema import from_words, words
@@ -95,14 +96,18 @@ def old_driver(course: Course) -> str:
 
 
 def sign(course: Course, judged: Judged, *, serial: str | None, said: Mapping[str, object], tested: Tests,
-         change_class: ChangeClass, fate: str) -> Swapped:
-    """Sign the version, and take the spare from stock, in one transaction. Raises GearkeepError: not-signed, and as swap."""
+         read: Sequence[Finding], change_class: ChangeClass, fate: str) -> Swapped:
+    """Show once more what is wrong with what was read and tested; sign the version, and take the spare from stock.
+
+    One transaction. Raises GearkeepError: not-signed, and as swap.
+    """
     duty, model = words(course.gear.duty), judged.fit.model
     course.tell.heading("Signature")
     course.tell.note(
         f"Version {course.seen.record.version + 1}: {model}{f', serial {serial}' if serial else ''}, as {words(change_class)}; "
         f"the old driver: {fate}.")
-    course.tell.findings(retest_findings(tested.failed, tested.to_do))
+    course.tell.findings((*(one for one in read if one.severity is not Severity.NOTE),
+                          *retest_findings(tested.failed, tested.to_do)))
     if course.asker.ask(SIGN) != "yes":
         raise GearkeepError("Nothing was signed.", kind="not-signed",
                             hint=f"Everything is kept in {course.folder}; run swap again to sign it.")

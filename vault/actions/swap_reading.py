@@ -12,9 +12,11 @@ from vault.actions.changes import gears_read, said_of
 from vault.actions.fitting import Judged
 from vault.actions.questions import Choice, Question
 from vault.actions.swap_course import Course
+from vault.domain.findings import Severity, stops
+from vault.domain.means import HAND_WAYS, Holds, Way
 from vault.domain.pictures import Picture
-from vault.domain.readback import Comparison, compare, full_match
-from vault.domain.readback_evidence import EVIDENCE, PHOTOGRAPH, evidence_fields, photograph_field
+from vault.domain.readback import Comparison, compare, full_match, readback_findings
+from vault.domain.readback_evidence import EVIDENCE, METER, PARAMETER_SHEET, PHOTOGRAPH, evidence_fields, photograph_field
 from vault.domain.readback_form import asked_of
 from vault.domain.schema import words
 from vault.domain.settings import Protocol
@@ -23,6 +25,7 @@ from vault.errors import GearkeepError
 from vault.exchange.readback_file import Readback, read_readback, typed_value, write_readback
 from vault.exchange.setting_drawing import write_setting
 
+_FOOT = "This page draws what can be drawn; the numbered steps say all that is to be done."
 READBACK_NAME, DRAWING_NAME, BUS_LOG_NAME = "readback.json", "setting.pdf", "bus.jsonl"
 
 HANDS = Question(key="hands-done", text="Is everything set by hand, the spare fitted, every cover closed?",
@@ -39,6 +42,8 @@ def set_by_hand(course: Course, judged: Judged) -> None:
     """Cautions, what the spare cannot hold, steps, and their drawing. Raises GearkeepError: not-set."""
     course.tell.heading("Set the spare")
     course.tell.plan(course.gear, judged, course.seen.line, _draw(course, judged))
+    if course.tools.bus is not None and judged.plan.frames:
+        course.tell.note("What goes over the bus this program sends itself, in a moment, when the rest is done by hand.")
     if course.answered(HANDS.key) != "yes":
         if course.asker.ask(HANDS) != "yes":
             raise GearkeepError("The spare is not set yet; nothing was signed.", kind="not-set",
@@ -51,7 +56,7 @@ def _draw(course: Course, judged: Judged) -> list[Path]:
     def write(name: str, pictures: Sequence[Picture]) -> Path:
         path = course.folder / name
         write_setting(path, pictures, heading=f"{shown(course.seen.tag)}  {course.seen.record.place}  {judged.fit.model}",
-                      cautions=judged.plan.cautions, foot=f"version {course.seen.record.version}")
+                      cautions=judged.plan.cautions, foot=f"version {course.seen.record.version}. {_FOOT}")
         return path
 
     pictures = judged.plan.pictures
@@ -107,12 +112,20 @@ def read_back(course: Course, judged: Judged, bus: BusDone | None) -> dict[str, 
                                      check=partial(typed_value, one.field)))
         if said:
             values[one.field] = typed_value(one.field, said)
+    able = _able_evidence(judged)
     for field, says in evidence_fields(values):
         values[field] = course.asked(Question(key=field, text=f"{says} is known by", choices=tuple(
-            Choice(word=word, says=meaning) for word, meaning in EVIDENCE.items())))
+            Choice(word=word, says=meaning) for word, meaning in EVIDENCE.items() if word in able)))
         if values[field] == PHOTOGRAPH:
             _keep_digest(course, values, photograph_field(field))
     return values
+
+
+def _able_evidence(judged: Judged) -> frozenset[str]:
+    """What can prove a current or voltage of this spare: a photograph shows what is set by hand, a sheet what is written."""
+    ways = {means.way for means in judged.spare.means if means.holds & {Holds.CURRENT, Holds.VOLTAGE}}
+    return frozenset({METER, *({PHOTOGRAPH} if ways - {Way.NFC, Way.BUS} or not ways else ()),
+                      *({PARAMETER_SHEET} if ways - set(HAND_WAYS) or not ways else ())})
 
 
 def _keep_digest(course: Course, values: dict[str, object], field: str) -> None:
@@ -147,6 +160,10 @@ def compared(course: Course, judged: Judged, values: Mapping[str, object]) -> tu
                    fixed_window=judged.spare.fixed_window)
     course.tell.heading("What was read")
     course.tell.compared(rows, course.seen.line)
+    worst = [found for found in readback_findings(rows) if found.severity is not Severity.NOTE]
+    course.tell.findings(worst)
+    if stops(worst):
+        course.tell.note("Until this is settled leave the luminaire without supply, unless a competent person decides otherwise.")
     return rows
 
 

@@ -49,7 +49,11 @@ def _stands(port: Port, job: Job, target: Target, log: ProgressLog, found: Where
     tell(f"Searching {said} for gear that stands there.")
     count = count_at(port, target.address)
     if count > 1:
-        raise two_at(job, target.address)
+        if proved:
+            raise two_at(job, target.address)
+        raise GearkeepError(f"Two gear or more stand at {said}.", kind="two-at-address",
+                            hint="Disconnect all of them, or give them other addresses: nobody may stand there before the "
+                                 "spare does.")
     itself = found.whom is Whom.AT and found.address == target.address
     if count and proved:
         _same_piece(port, job, target, log)

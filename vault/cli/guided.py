@@ -13,9 +13,11 @@ from vault.actions.questions import GivenAnswers, Question
 from vault.cli import technician_text as words_of
 from vault.cli.shell import finding_lines, say, table, visible
 from vault.domain.findings import stops
+from vault.domain.readback_evidence import is_evidence
 from vault.domain.readback_rows import comparison_rows
 from vault.domain.tag import shown
 from vault.errors import GearkeepError, UsageProblem
+from vault.exchange.readback_value import spec_of
 
 if TYPE_CHECKING:
     from vault.actions.fitting import FitResult, Judged
@@ -25,6 +27,10 @@ if TYPE_CHECKING:
     from vault.domain.readback import Comparison
     from vault.domain.settings import Gear
     from vault.domain.site import Line
+
+
+KEYS = ("right-luminaire", "seen-place", "seen-type", "cautions", "gear", "spare", "hands-done", "set-over-bus", "differs",
+        "serial", "tests", "tests-failed", "tests-to-do", "change-class", "old-driver", "sign", "approve-because")
 
 
 class Terminal:
@@ -40,6 +46,10 @@ class Terminal:
             except click.Abort as problem:
                 raise UsageProblem(f"Interrupted before an answer to: {question.text}", kind="no-answer",
                                    hint="What was answered before is kept; run the same command again to go on.") from problem
+            if str(said).strip() == "?":
+                allowed = question.allowed or ", ".join(one.word for one in question.choices) or "a text"
+                click.echo(visible(f"Allowed: {allowed}."), err=True)
+                continue
             try:
                 return question.taken(str(said))
             except GearkeepError as problem:
@@ -66,7 +76,18 @@ def read_answers(path: Path) -> dict[str, str]:
     wrong = [key for key, value in held.items() if isinstance(value, bool) or not isinstance(value, str | int)]
     if wrong:
         raise UsageProblem(f"{path}: {', '.join(wrong)}: allowed are texts in quotes and whole numbers.", kind="bad-answers")
+    unknown = [key for key in held if key not in KEYS and not _is_field(key)]
+    if unknown:
+        raise UsageProblem(f"{path} answers what nobody asks: {', '.join(unknown)}.", kind="bad-answers",
+                           hint=f"Keys are {', '.join(KEYS)}, and fields of a readback such as channels.1.current_ma.")
     return {key: str(value) for key, value in held.items()}
+
+
+def _is_field(key: str) -> bool:
+    try:
+        return "." in key and (spec_of(key) is not None or is_evidence(key))
+    except GearkeepError:
+        return False
 
 
 def asker_of(answers: dict[str, str], *, ask: bool, quiet: bool) -> GivenAnswers:
@@ -153,5 +174,6 @@ def outcome_lines(outcome: Outcome) -> list[str]:
     if outcome.open_stops:
         lines += [f"PROVISIONAL until a second signer approves: {', '.join(sorted(outcome.open_stops))}.",
                   f"  gearkeep --key THEIR.key approve {outcome.tag} --as {outcome.change_class} --because \"...\""]
-    return [*lines, "The label on the housing still counts while its settings are the newest. For one that names this version:",
+        lines.append("Until then leave it without supply, unless a competent person decides otherwise.")
+    return [*lines, "The label on the housing stays good: the settings on it are the newest still. One that names this version:",
             f"  gearkeep label {outcome.tag} --replace --out label.png"]

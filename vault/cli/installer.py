@@ -186,6 +186,7 @@ def approve(tag: str, findings: tuple[str, ...], change_class: str, because: str
     chosen = from_words(ChangeClass, change_class)
     assert chosen is not None  # click.Choice let only these through
     changed = act(desk(), tag, accepts=frozenset(findings) or None, change_class=chosen, because=because)
-    _say_changed(changed, as_json, f"approved: {', '.join(sorted(changed.accepted))}. If a label was printed before, have an installer "
-                 "or technician print a new one.")
+    accepted = ", ".join(sorted(changed.accepted))
+    _say_changed(changed, as_json, f"approved: {accepted}. If a label was printed before, have an installer or technician print "
+                 "a new one.")
     return 1 if changed.open_stops else 0

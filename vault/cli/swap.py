@@ -126,10 +126,12 @@ def _bus(given: dict[str, Any]) -> Callable[[], AbstractContextManager[Port]] | 
         if given["gateway_settings"]:
             raise UsageProblem("--gateway-set says something of a gateway that is not named.", hint="Give --gateway NAME too.")
         return None
+    from vault.bus.drivers import class_named, typed_settings
     from vault.bus.gateway import open_gateway
     from vault.cli.bus import gateway_settings
 
     settings = gateway_settings(given["gateway_settings"])
+    typed_settings(name, class_named(name), settings)  # a wrong name is told before the work begins
     return lambda: open_gateway(name, settings)
 
 

@@ -48,7 +48,7 @@ def _differing(done: Swapped) -> Iterable[str]:
 def swapped_lines(done: Swapped) -> list[str]:
     """What a swap came to."""
     changed = done.changed
-    compared = len(done.comparisons)
+    compared = sum(item.result != "extra" for item in done.comparisons)
     same = sum(item.result in _AGREES for item in done.comparisons)
     lines = [f"{shown(changed.tag)} version {changed.version} signed: {done.judged.fit.model} as "
              f"{change_words(done.change_class)}.",
