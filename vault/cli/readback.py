@@ -111,7 +111,8 @@ def _typed(text: str, out: Path) -> str:
         said: str = click.prompt(visible(text), default="", show_default=False, prompt_suffix=" ", err=True)
     except click.Abort as problem:
         raise GearkeepError(f"The input ended at: {text.rpartition(chr(10))[2]}", kind="no-answer",
-                            hint=f"What was typed before is kept in {out}; run the same command again to go on.") from problem
+                            hint=f"What was typed before is kept in {out}; run the same command again to go on." if out.exists()
+                            else "Nothing was typed yet, and nothing was written.") from problem
     return said
 
 
