@@ -33,11 +33,15 @@ class Nearness:
 
 
 def nearness(here: str, there: str) -> Nearness | None:
-    """How near `there` lies to `here`; None when they share less than half of its words, numbers left aside."""
+    """How near `there` lies to `here`; None when they share less than half of its words, numbers left aside.
+
+    The first word names the room: bay 4 of another room is not near.
+    """
     ours, theirs = place_words(here), place_words(there)
     shared = set(ours) & set(theirs)
     names = {word for word in ours if not word.isdigit()}
-    if not names & shared or 2 * len(names & shared) < len(names):
+    room = next((word for word in ours if not word.isdigit()), None)
+    if room not in shared or 2 * len(names & shared) < len(names):
         return None
     if len(ours) == len(theirs):
         pairs = [(one, other) for one, other in zip(ours, theirs, strict=True) if one != other]
