@@ -143,7 +143,7 @@ def gateways(as_json: bool) -> None:
 @click.option("--yes", is_flag=True, help="The cautions are read; do not ask.")
 def set_(tag: str, gateway: str | None, settings: tuple[str, ...], spare: str, gear: str | None, at: int | None, alone: bool,
          log_file: Path | None, out: Path | None, provisional: bool, dry_run: bool, yes: bool, as_json: bool) -> int:
-    """Set a spare to a luminaire's verified settings, and read every value back. Only the spare is ever addressed."""
+    """Set a spare to a luminaire's verified settings, and read every value back. Nothing is written to any other gear."""
     from vault.actions.bus_work import frames_of, plan_bus, set_and_read, where_of
     from vault.domain.readback import compare
 
