@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from vault.cli.bus_text import acknowledge, caution_lines, frame_lines, report, say_cautions
-from vault.cli.shell import Progress, command, desk, json_text, open_vault, refuse_existing, say, table
+from vault.cli.shell import Progress, command, desk, json_text, open_vault, refuse_existing, say, table, visible
 from vault.errors import UsageProblem
 
 if TYPE_CHECKING:
@@ -160,7 +160,7 @@ def set_(tag: str, gateway: str | None, settings: tuple[str, ...], spare: str, g
     acknowledge(plan, yes)
     with _opened(gateway, settings) as port:
         done = set_and_read(port, plan.seen, plan.gear, plan.judged.spare, log_file=log_file, found=where,
-                            tell=lambda sentence: click.echo(sentence, err=True), progress=Progress("read back"))
+                            tell=lambda sentence: click.echo(visible(sentence), err=True), progress=Progress("read back"))
     compared = compare(plan.gear, done.values, spare_tolerance_permille=plan.judged.spare.tolerance_permille,
                        fixed_window=plan.judged.spare.fixed_window)
     return report(plan.seen, plan.gear, done, compared, out, as_json)

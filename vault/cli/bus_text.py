@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from vault.cli.shell import finding_lines, json_text, say, table
+from vault.cli.shell import finding_lines, json_text, say, table, visible
 from vault.errors import UsageProblem
 
 if TYPE_CHECKING:
@@ -39,7 +39,7 @@ def caution_lines(plan: BusPlan) -> list[str]:
 def acknowledge(plan: BusPlan, yes: bool) -> None:
     """The cautions, and a yes to them, before anything is sent. Raises UsageProblem (not-confirmed)."""
     for line in caution_lines(plan):
-        click.echo(line, err=True)
+        click.echo(visible(line), err=True)
     if yes:
         return
     if not sys.stdin.isatty():

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable
 from contextlib import AbstractContextManager
 from pathlib import Path
@@ -10,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from vault.cli.shell import command, desk, json_text, key_loader, refuse_existing, say
+from vault.cli.shell import command, desk, json_text, key_loader, refuse_existing, say, visible
 from vault.errors import GearkeepError, UsageProblem
 
 if TYPE_CHECKING:
@@ -151,9 +150,9 @@ def _tag_of(at: Any, said: str) -> str:
         raise GearkeepError(what, hint=hint, kind=kind)
     one = good[0]
     if not one.current:
-        print(f"note: The label shows older settings than the vault's newest version {one.newest_version}; the vault's count.",
-              file=sys.stderr)
+        click.echo(f"note: The label shows older settings than version {one.newest_version} in the vault, which counts.",
+                   err=True)
     for note in one.notes:
-        print(f"note: {note}", file=sys.stderr)
+        click.echo(visible(f"note: {note}"), err=True)
     assert one.tag is not None  # only labels with a tag are left
     return one.tag
