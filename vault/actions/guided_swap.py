@@ -24,7 +24,7 @@ from vault.actions.swap_reading import (
 )
 from vault.actions.swap_teller import Teller
 from vault.domain.cautions import retests_for
-from vault.domain.readback import compare, full_match, readback_findings
+from vault.domain.readback import Comparison, full_match, readback_findings
 from vault.domain.record import ChangeClass
 from vault.domain.schema import from_words, words
 from vault.errors import GearkeepError, UsageProblem
@@ -68,7 +68,7 @@ def _work(course: Course) -> None:
     cautions(course)
     judged = the_spare(course)
     set_by_hand(course, judged)
-    values = _agreed(course, judged)
+    values, rows = _agreed(course, judged)
     serial = _serial(course, values)
     tested = tests(course)
     change_class = kind_of_change(course, judged)
@@ -79,19 +79,16 @@ def _work(course: Course) -> None:
                **({"old_driver.serial": old.serial} if old.serial else {})}
     keep_readback(course, values)
     course.notes.add("class", said=words(change_class))
-    rows = compare(course.gear, values, spare_tolerance_permille=judged.spare.tolerance_permille,
-                   fixed_window=judged.spare.fixed_window)
     sign(course, judged, serial=serial, said=values, tested=tested, read=readback_findings(rows), change_class=change_class,
          fate=fate)
 
 
-def _agreed(course: Course, judged: Judged) -> dict[str, object]:
-    """What the new driver reads; where it differs, set and read again as often as somebody wants."""
+def _agreed(course: Course, judged: Judged) -> tuple[dict[str, object], tuple[Comparison, ...]]:
+    """What the new driver reads, beside the record; where it differs, set and read again as often as somebody wants."""
     kept = course.notes.last("agreed")
     if kept is not None:
         course.tell.note("The new driver was read before this break.")
-        compared(course, judged, kept["values"])
-        return dict(kept["values"])
+        return dict(kept["values"]), compared(course, judged, kept["values"])
     before: dict[str, object] | None = None
     while True:
         values = read_back(course, judged, over_bus(course, judged))
@@ -99,7 +96,7 @@ def _agreed(course: Course, judged: Judged) -> dict[str, object]:
         said = "sign" if full_match(rows) else course.asker.ask(DIFFERS)
         if said == "sign":
             course.notes.add("agreed", values=values, matched=full_match(rows))
-            return values
+            return values, rows
         course.notes.add("differs", said=said)
         course.forget(asked_again(course))
         if said == "stop" or values == before:

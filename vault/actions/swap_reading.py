@@ -15,7 +15,7 @@ from vault.actions.swap_course import Course
 from vault.domain.findings import Severity, stops
 from vault.domain.means import HAND_WAYS, Holds, Way
 from vault.domain.pictures import Picture
-from vault.domain.readback import Comparison, compare, full_match, readback_findings
+from vault.domain.readback import Comparison, compare, readback_findings
 from vault.domain.readback_evidence import EVIDENCE, METER, PARAMETER_SHEET, PHOTOGRAPH, evidence_fields, photograph_field
 from vault.domain.readback_form import asked_of
 from vault.domain.schema import words
@@ -53,27 +53,28 @@ def set_by_hand(course: Course, judged: Judged) -> None:
 
 def _draw(course: Course, judged: Judged) -> list[Path]:
     """One page where everything finds room, else a page for each picture; none where it cannot be drawn: the steps stand."""
-    def write(name: str, pictures: Sequence[Picture]) -> Path:
-        path = course.folder / name
+    pictures = judged.plan.pictures
+    if not pictures:
+        return []
+    whole, _ = _drawn(course, judged, DRAWING_NAME, pictures)
+    if whole is not None:
+        return [whole]
+    single = [_drawn(course, judged, f"setting-{number}.pdf", [picture]) for number, picture in enumerate(pictures, 1)]
+    course.tell.note(*(f"Not drawn: {why}" for path, why in single if path is None))
+    return [path for path, _ in single if path is not None]
+
+
+def _drawn(course: Course, judged: Judged, name: str, pictures: Sequence[Picture]) -> tuple[Path | None, str]:
+    """The file, or None and why these pictures cannot be drawn on one page."""
+    path = course.folder / name
+    try:
         write_setting(path, pictures, heading=f"{shown(course.seen.tag)}  {course.seen.record.place}  {judged.fit.model}",
                       cautions=judged.plan.cautions, foot=f"version {course.seen.record.version}. {_FOOT}")
-        return path
-
-    pictures = judged.plan.pictures
-    try:
-        return [write(DRAWING_NAME, pictures)] if pictures else []
     except GearkeepError as problem:
         if problem.kind not in ("drawing-too-large", "not-drawable"):
             raise
-    drawn = []
-    for number, picture in enumerate(pictures, 1):
-        try:
-            drawn.append(write(f"setting-{number}.pdf", [picture]))
-        except GearkeepError as problem:
-            if problem.kind not in ("drawing-too-large", "not-drawable"):
-                raise
-            course.tell.note(f"Not drawn: {problem.what}")
-    return drawn
+        return None, problem.what
+    return path, ""
 
 
 def over_bus(course: Course, judged: Judged) -> BusDone | None:
@@ -155,7 +156,7 @@ def _from_file(course: Course, path: Path) -> dict[str, object]:
 
 
 def compared(course: Course, judged: Judged, values: Mapping[str, object]) -> tuple[Comparison, ...]:
-    """Field by field; with a difference somebody says what now. Raises GearkeepError: differs, try-again."""
+    """Field by field beside the record, told with everything that asks for care or stops."""
     rows = compare(course.gear, values, spare_tolerance_permille=judged.spare.tolerance_permille,
                    fixed_window=judged.spare.fixed_window)
     course.tell.heading("What was read")
@@ -173,6 +174,3 @@ def keep_readback(course: Course, values: Mapping[str, object]) -> Path:
     write_readback(path, Readback(tag=course.seen.tag, version=course.seen.record.version,
                                   gears={words(course.gear.duty): dict(values)}))
     return path
-
-
-__all__ = ["DIFFERS", "compared", "full_match", "keep_readback", "over_bus", "read_back", "set_by_hand"]

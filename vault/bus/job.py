@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 from dali.address import GearShort
 from dali.gear import general
 
 from vault.bus.search import UNADDRESSED, Where, Whom
-from vault.domain.apply_means import ON_THE_BUS, means_for, wanted_of
+from vault.domain.apply_means import ON_THE_BUS, controls_of, means_for, wanted_of
 from vault.domain.driver import DriverModel, Holds, Way
 from vault.domain.fields import address_words, label_of
 from vault.domain.frames import Frame, asks_for, stores_for
@@ -74,14 +73,6 @@ def field_words(path: str) -> str:
     return label_of(path)
 
 
-def _controls(gear: Gear) -> Iterator[tuple[str, Control]]:
-    if gear.settings.control is not None:
-        yield "control", gear.settings.control
-    for number, channel in enumerate(gear.settings.channels, 1):
-        if channel.control is not None:
-            yield f"channels.{number}.control", channel.control
-
-
 def _holds(gear: Gear, spare: DriverModel, control: Control) -> frozenset[Holds]:
     own = gear.settings.control
     return frozenset(
@@ -96,7 +87,7 @@ def job_for(gear: Gear, spare: DriverModel, line: Line | None = None) -> Job:
     Raises GearkeepError: nothing-for-the-bus, two-at-address (two channels of the record at one address).
     """
     targets: list[Target] = []
-    for path, control in _controls(gear):
+    for path, control in controls_of(gear.settings):
         holds = _holds(gear, spare, control)
         if not holds or control.protocol is not Protocol.DALI or not isinstance(control.short_address, int):
             continue

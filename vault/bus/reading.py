@@ -14,6 +14,7 @@ from vault.bus.asking import Questions, bits_words
 from vault.bus.bank_zero import bank_zero_fields, read_bank_zero
 from vault.bus.emergency_state import read_emergency
 from vault.bus.port import Port
+from vault.domain.apply_means import controls_of
 from vault.domain.frames_script import UNUSED_MIREK
 from vault.domain.levels import MASK
 from vault.domain.schema import words
@@ -30,10 +31,8 @@ _STATUS = ("control gear failure", "lamp failure", "lamp on", "limit error", "fa
 
 def addresses_of(gear: Gear) -> dict[str, int]:
     """Where the gear's control data stand in the record ("control", "channels.2.control") -> its short address on record."""
-    held = {"control": gear.settings.control}
-    held |= {f"channels.{number}.control": channel.control for number, channel in enumerate(gear.settings.channels, 1)}
-    return {path: control.short_address for path, control in held.items()
-            if control is not None and control.protocol is Protocol.DALI and isinstance(control.short_address, int)}
+    return {path: control.short_address for path, control in controls_of(gear.settings)
+            if control.protocol is Protocol.DALI and isinstance(control.short_address, int)}
 
 
 def control_at(gear: Gear, path: str) -> Control | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from vault.domain.apply_current import CurrentWay, nearest_way, off_words
-from vault.domain.apply_means import means_for, not_held, wanted_of
+from vault.domain.apply_means import controls_of, means_for, not_held, wanted_of
 from vault.domain.apply_pictures import pictures_of
 from vault.domain.apply_sheets import figures_of, placed_of
 from vault.domain.apply_steps import Chosen, steps_of
@@ -54,18 +54,13 @@ def _currents(gear: Gear, spare: DriverModel) -> list[CurrentWay | None]:
             if channel.current_ma is not None and gear.settings.output is Output.CONSTANT_CURRENT]
 
 
-def _controls(gear: Gear) -> Iterator[Control]:
-    every = (gear.settings.control, *(channel.control for channel in gear.settings.channels))
-    return (control for control in every if control is not None)
-
-
 def _cannot_hold(chosen: Chosen) -> Iterator[str]:
     settings, spare = chosen.gear.settings, chosen.spare
     if spare.output is not settings.output:
         yield f"Output: {words(settings.output)}; the spare gives {words(spare.output)}."
     if spare.channels < len(settings.channels):
         yield f"{len(settings.channels)} output channels; the spare has {spare.channels}."
-    for protocol in sorted({control.protocol for control in _controls(chosen.gear)} - {Protocol.NONE}):
+    for protocol in sorted({control.protocol for _, control in controls_of(chosen.gear.settings)} - {Protocol.NONE}):
         if spare.protocols is not None and protocol not in spare.protocols:
             yield f"Control by {words(protocol)}; the spare is not made for it."
     for label, wanted_ma, way in chosen.current_rows():

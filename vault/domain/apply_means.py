@@ -58,6 +58,15 @@ class Wanted:
         return str(shows[name](value)) if name in shows else value_words(name, self.field.spec.unit, value)
 
 
+def controls_of(settings: Settings) -> Iterator[tuple[str, Control]]:
+    """Where control data stand ("control", "channels.2.control"), and what they say: the gear's own first."""
+    if settings.control is not None:
+        yield "control", settings.control
+    for number, channel in enumerate(settings.channels, 1):
+        if channel.control is not None:
+            yield f"channels.{number}.control", channel.control
+
+
 def control_of(settings: Settings, path: str) -> Control | None:
     """The control data that a dotted path lies in, None where it lies in none."""
     steps = path.split(".")
