@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from vault.actions.questions import Choice, GivenAnswers, Question
+from vault.actions.questions import GivenAnswers, Question
 from vault.errors import GearkeepError, UsageProblem
+from vault.exchange.asked import Choice
 
 CHOICE = Question(key="fate", text="What becomes of it?",
                   choices=(Choice(word="scrapped", says="waste"), Choice(word="GEN-50", says="a")))

@@ -7,14 +7,7 @@ from dataclasses import dataclass, field
 from typing import Protocol
 
 from vault.errors import GearkeepError, UsageProblem
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Choice:
-    """One answer among several. word: what is typed or written into a file; says: what it means."""
-
-    word: str
-    says: str
+from vault.exchange.asked import Choice
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

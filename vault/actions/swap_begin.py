@@ -5,7 +5,7 @@ from __future__ import annotations
 from vault.actions.finding_luminaires import neighbours_of
 from vault.actions.fitting import FitResult, Judged, fit
 from vault.actions.labels_life import sight_label
-from vault.actions.questions import Choice, Question
+from vault.actions.questions import Question
 from vault.actions.swap_course import Course
 from vault.domain.cautions import cautions_for
 from vault.domain.driver import Way
@@ -14,6 +14,7 @@ from vault.domain.schema import words
 from vault.domain.settings import Duty, EmergencySupply
 from vault.domain.tag import shown
 from vault.errors import GearkeepError
+from vault.exchange.asked import Choice
 
 USABLE = (Verdict.FITS, Verdict.FITS_WITH_CARE)
 _PLACE_LENGTH = 40

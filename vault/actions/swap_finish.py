@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from vault.actions.changes import approve
 from vault.actions.desk import Desk
 from vault.actions.fitting import Judged
-from vault.actions.questions import Choice, Question
+from vault.actions.questions import Question
 from vault.actions.swap import Swapped, retest_findings, swap
 from vault.actions.swap_course import Course
 from vault.domain.cautions import retests_for
@@ -17,6 +17,7 @@ from vault.domain.readback import readback_digest
 from vault.domain.record import ChangeClass
 from vault.domain.schema import from_words, words
 from vault.errors import GearkeepError
+from vault.exchange.asked import Choice
 
 TESTED = Question(
     key="tests", text="Were all of these tests done, and passed?",

@@ -10,7 +10,7 @@ from pathlib import Path
 from vault.actions.bus_work import BusDone, set_and_read, where_of
 from vault.actions.changes import gears_read, said_of
 from vault.actions.fitting import Judged
-from vault.actions.questions import Choice, Question
+from vault.actions.questions import Question
 from vault.actions.swap_course import Course
 from vault.domain.findings import Severity, stops
 from vault.domain.means import HAND_WAYS, Holds, Way
@@ -22,6 +22,7 @@ from vault.domain.schema import words
 from vault.domain.settings import Protocol
 from vault.domain.tag import shown
 from vault.errors import GearkeepError
+from vault.exchange.asked import Choice
 from vault.exchange.readback_file import Readback, read_readback, typed_value, write_readback
 from vault.exchange.setting_drawing import write_setting
 
