@@ -1,7 +1,8 @@
 """One building goes through its life: python demo/run.py [FOLDER] (default demo/out).
 
 Every step is a gearkeep command, printed as you would type it, run for real, with what it said. The folder ends up with
-vault.db, labels.pdf, label.png (the one that is scanned), fit.svg, sheet.pdf (a work order), audit.json and the key files.
+vault.db, labels.pdf, label.png (the one that is scanned), fit.svg, sheet.pdf (a work order), millrace-baths (the handover
+pack), audit.json and the key files.
 """
 
 from __future__ import annotations
@@ -132,6 +133,15 @@ def handing_over(story: Story) -> dict[str, str]:
     return tags
 
 
+def somebody_elses_schedule(story: Story) -> None:
+    story.chapter("installer", "The annex comes as another planner's file: two columns called SK, rooms that became dates")
+    story.run("handover", "annex.csv", "--preview", "--save-map", "annex-open.toml", code=1, show=70)
+    print("  What it asks is answered once, in a mapping file; the file then runs by itself.")
+    story.run("--key", "keys/I01.key", "handover", "annex.csv", "--map", "annex-map.toml")
+    story.run("addresses", "check")
+    story.run("addresses", "plan", "--line", "D3", "--drawing", "line-D3.pdf", "--labels", "addresses-D3.pdf", show=6)
+
+
 def swapping(story: Story, tags: dict[str, str]) -> None:
     tag = tags[FAILED_DRIVER]
     story.chapter("technician", "Years later a driver fails. The label's picture is scanned")
@@ -181,6 +191,23 @@ def auditing(story: Story) -> None:
     (story.folder / "audit.json").write_text(json.dumps(result, indent=2) + "\n", encoding="utf-8")
 
 
+def handing_the_building_over(story: Story) -> None:
+    story.chapter("installer", "The owner gets the handover pack: paper, a page that verifies in a browser, the signed bytes")
+    story.run("pack", "--out", "millrace-baths", "--zip", "millrace-baths.zip")
+    story.run("cobie", "millrace-baths.xlsx")
+    story.chapter("owner", "Years later another firm runs the building, and takes the pack over into a vault of its own")
+    story.run("--vault", "owner.db", "init", "--host", "care.example.eu", "--site", "Riverside Estates", "--keys", "owner-keys",
+              show=3)
+    authority = ("--vault", "owner.db", "--key", "owner-keys/authority.key")
+    story.run(*authority, "signer", "add", "N01", "--role", "installer", "--new-key", "owner-keys/N01.key")
+    story.run(*authority, "import", "millrace-baths.zip", "--authority", story.authority)
+    story.run("--vault", "owner.db", "find", "Corridor, bay 1", show=8)
+    print("  To sign for them, the firm loads its own ratings and adopts them, under new tags:")
+    for kind, file in (("type", "types"), ("driver", "drivers"), ("circuit", "circuits"), ("line", "lines")):
+        story.run(*authority, kind, "load", f"{file}.toml", show=1)
+    story.run("--vault", "owner.db", "--key", "owner-keys/N01.key", "adopt", "--all", show=6)
+
+
 def losing_everything(story: Story) -> None:
     story.chapter("authority", "The vault is lost. It comes back from its labels and the signers' pages")
     paper = story.folder / "paper"
@@ -200,10 +227,13 @@ def main() -> None:
     story = Story(folder)
     setting_up(story)
     tags = handing_over(story)
+    somebody_elses_schedule(story)
     swapping(story, tags)
     auditing(story)
+    handing_the_building_over(story)
     losing_everything(story)
-    print(f"\nDone. Look at {folder / 'labels.pdf'}, {folder / 'label.png'}, {folder / 'fit.svg'} and {folder / 'sheet.pdf'}.")
+    print(f"\nDone. Look at {folder / 'labels.pdf'}, {folder / 'label.png'}, {folder / 'fit.svg'}, {folder / 'sheet.pdf'} "
+          f"and {folder / 'millrace-baths'}, whose index.html opens in a browser.")
 
 
 if __name__ == "__main__":

@@ -41,6 +41,11 @@ class Chapter:
     blocks: tuple[Block, ...]
 
 
+def symbol_of(block: Block) -> Symbol:
+    """The code of a block, as large as it has to be. Raises LabelError where no code holds so much."""
+    return make_symbol(block.text, level="M", max_version=40, parts=None if block.link else _as_bytes(block.text))
+
+
 class _Page:
     """Where the pen stands; a new page begins when something finds no room."""
 
@@ -73,8 +78,7 @@ class _Page:
         from reportlab.lib.utils import simpleSplit
 
         width = (A4[0] - 2 * MARGIN - GAP) / 2
-        symbols = [make_symbol(block.text, level="M", max_version=40, parts=None if block.link else _as_bytes(block.text))
-                   for block in blocks]
+        symbols = [symbol_of(block) for block in blocks]
         lines = [[line for words in block.words for line in simpleSplit(words, FONTS[False], SMALL, width)]
                  for block in blocks]
         sides = [(symbol.modules + 2 * QUIET_MODULES) * MODULE_POINTS for symbol in symbols]

@@ -6,12 +6,12 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from sqlalchemy import Connection, Table, text
+from sqlalchemy import Connection, Table, inspect, text
 
 from vault.db.address import parse_address
 from vault.db.engine import make_engine
 from vault.db.tables import PROJECTIONS
-from vault.db.triggers import SQLITE_TRIGGERS
+from vault.db.triggers import SQLITE_TRIGGERS, table_of
 
 
 @contextmanager
@@ -27,8 +27,9 @@ def behind(address: str) -> Iterator[Connection]:
         yield connection
         if engine.dialect.name == "sqlite":
             for trigger in SQLITE_TRIGGERS:
-                # Whoever tampers puts them back: a missing one is told.
-                connection.exec_driver_sql(trigger)
+                # Whoever tampers puts them back: a missing one is told. An older schema lacks some tables.
+                if inspect(connection).has_table(table_of(trigger)):
+                    connection.exec_driver_sql(trigger)
     engine.dispose()
 
 

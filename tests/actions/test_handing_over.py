@@ -9,11 +9,11 @@ from small_vault import FAULTS, FAULTY, GOOD, HEADING, SmallVault, readback, row
 
 from vault.actions.changes import retire
 from vault.actions.handover import HandoverResult, hand_over
+from vault.actions.handover_reading import write_back
 from vault.actions.swap import swap
 from vault.db import queries
 from vault.domain.record import ChangeClass, Reason
 from vault.errors import GearkeepError, VerificationError
-from vault.exchange.schedule import write_rejected
 
 EQUIVALENT = ChangeClass.APPROVED_EQUIVALENT
 
@@ -106,8 +106,8 @@ def test_a_corrected_rejected_file_adds_just_the_corrected(small: SmallVault) ->
     """The file of rejected rows, one of them corrected, signs that one; the other is rejected again."""
     result = _feed(small, rows_of("CH-001", "CH-005", "PH-011"))
     rejected = small.folder / "rejected.csv"
-    write_rejected(rejected, result.schedule, result.rejected)
-    rejected.write_text(_change(rejected.read_text(encoding="utf-8-sig"), ",1050,", f",{RIGHT[FAULTS[6]['wrong']]},"),
+    assert write_back(rejected, result.translation, result)
+    rejected.write_text(_change(rejected.read_text(encoding="utf-8-sig"), '"1050"', f"\"{RIGHT[FAULTS[6]['wrong']]}\""),
                         encoding="utf-8")
     again = hand_over(small.desk("I01"), rejected)
     assert [(one.reference, one.change) for one in again.accepted] == [("CH-005", "new")]

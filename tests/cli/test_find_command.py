@@ -35,7 +35,7 @@ def test_json(cli: Cli, small: SmallVault) -> None:
     """The keys that other programs rely on; empty with what is offered where nothing is found."""
     assert json.loads(cli("find", "CH-007", "--json").stdout) == {"offered": None, "found": [{
         "tag": small.tags["CH-007"], "reference": "CH-007", "place": "Changing room women, row 7", "line": "D1", "addresses": [6],
-        "circuit": "L1", "type": "T1", "version": 1, "states": [], "apart": None}]}
+        "circuit": "L1", "type": "T1", "version": 1, "states": [], "apart": None, "taken": None}]}
     result = cli("find", "coridor", "--json")
     held = json.loads(result.stdout)
     assert (result.exit_code, held["found"]) == (1, []) and held["offered"].startswith("The nearest places are:")

@@ -23,6 +23,7 @@ from vault.db.audit import AuditResult, Kept, run_audit
 from vault.db.quick_walk import Quickly, file_is_good
 from vault.db.session import Vault, create
 from vault.db.tables import MAIN, PROJECTIONS, STOCK
+from vault.db.taken import store
 from vault.trust import merkle
 from vault.trust.cose import digest
 from vault.trust.note import Checkpoint, checkpoint_text, sign_note
@@ -49,6 +50,7 @@ def address(new_address: Callable[[], str]) -> str:
     with vault.writing() as session:
         for name in NAMES:
             session.append_signed(CHAIN[name], STOCK if name == "stock-movement" else MAIN)
+        store(session, make.OTHER_LOG_ID, list(make.other_chain().values()), lambda _done, _total: None)
     vault.close()
     return place
 
@@ -73,6 +75,7 @@ EDITED: dict[Table, tuple[str, Any]] = {
     tables.signer: ("code", "X99"), tables.signer_withdrawal: ("reason", "lost"), tables.catalogue: ("name", "Other"),
     tables.record: ("time_s", 5), tables.record_predecessor: ("prefix", bytes(16)), tables.gear: ("short_address", 63),
     tables.approval: ("accepts", "window-too-wide"), tables.label: ("copy", 9), tables.label_event: ("event", "placed"),
+    tables.take_over: ("site", "Elsewhere"), tables.adopted: ("version", 7),
 }
 
 

@@ -12,6 +12,7 @@ import pytest
 from vault.db.audit import run_audit
 from vault.db.session import Vault, create
 from vault.db.tables import MAIN, STOCK
+from vault.db.taken import store
 from vault.errors import GearkeepError
 
 CHAIN = make.chain()
@@ -25,6 +26,7 @@ def path(tmp_path: Path) -> Path:
     with vault.writing() as session:
         for name, signed in CHAIN.items():
             session.append_signed(signed, STOCK if name == "stock-movement" else MAIN)
+        store(session, make.OTHER_LOG_ID, list(make.other_chain().values()), lambda _done, _total: None)
     vault.close()
     return file
 

@@ -11,6 +11,8 @@ from vault.domain.rating import EmergencyLimits, GearRating, Module, Rating
 from vault.domain.settings import Duty, EmergencyMode, EmergencySupply, Output, Protocol
 from vault.domain.site import Circuit, Line, LineKind
 from vault.exchange.schedule import Schedule, read_schedule
+from vault.exchange.schedule_translation import as_ours
+from vault.exchange.tables import read_tables
 
 MODULE = Module(current_min_ma=300, current_max_ma=350, module_max_ma=400, voltage_low_mv=36000, voltage_high_mv=40000,
                 power_max_mw=14000)
@@ -55,3 +57,14 @@ def read(tmp_path: Path) -> Read:
         return read_schedule(path, ratings=RATINGS, lines=LINES, circuits=CIRCUITS, mapping=mapping)
 
     return read_text
+
+
+@pytest.fixture
+def read_again() -> Read:
+    """Read a file that we have written, as a handover does."""
+
+    def read_file(path: Path) -> Schedule:
+        opened = as_ours(path, read_tables(path)[0], {}).opened(ratings=RATINGS, lines=LINES, circuits=CIRCUITS)
+        return opened.closed([one for one in opened.luminaires() if one is not None])
+
+    return read_file

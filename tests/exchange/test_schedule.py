@@ -11,9 +11,19 @@ import pytest
 from vault.domain.schema import NOT_SET, flatten
 from vault.domain.settings import Colour, Duty
 from vault.errors import GearkeepError
-from vault.exchange.schedule import Rejected, Schedule, read_mapping, write_rejected
+from vault.exchange.rejected_rows import write_rejected_rows
+from vault.exchange.schedule import Rejected, Schedule
+from vault.exchange.schedule_mapping import read_mapping_file
+from vault.exchange.schedule_translation import as_ours
+from vault.exchange.tables import read_tables
 
 Read = Callable[..., Schedule]
+
+
+def _write_rejected(path: Path, schedule: Schedule, rejected: list[Rejected]) -> None:
+    """Rejected rows of the file that was read last, as a handover gives them back."""
+    given = path.parent / "schedule.csv"
+    write_rejected_rows(path, as_ours(given, read_tables(given)[0], {}), rejected, schedule.kin)
 
 HEAD = "reference,type,place,line,address,min_level"
 ROW = "A1,P1,Hall,D1,5,86"
@@ -128,7 +138,7 @@ def test_an_unreadable_file_is_refused(read: Read, content: bytes, kind: str, wo
 def test_no_such_file_is_refused(tmp_path: Path) -> None:
     """A missing mapping file is refused by its name."""
     with pytest.raises(GearkeepError, match=r"none\.toml"):
-        read_mapping(tmp_path / "none.toml")
+        read_mapping_file(tmp_path / "none.toml")
 
 
 # column -> cell, on top of a row that is good; then the column blamed and a word of problem and of allowed.
@@ -220,7 +230,7 @@ def test_headings_are_mapped(read: Read, tmp_path: Path) -> None:
     path.write_text('"Tag No." = "reference"\nFitting = "type"\n"Room No." = "place"\nIout = "current ma"\n'
                     'Qty = "ignore"\nKey = "extra:Key"\nCtrl = "control"\n')
     schedule = read("TAG NO.,fitting,Room no.,Iout,Qty,Key,min_level,ctrl\nL-7,P1,1.03,350,1,k,86,dali\n",
-                    read_mapping(path))
+                    read_mapping_file(path).columns)
     assert schedule.luminaires[0].gears[0].settings.extras == (("Key", "k"),)
 
 
@@ -230,25 +240,26 @@ def test_a_wrong_mapping_is_refused(tmp_path: Path, text: str) -> None:
     path = tmp_path / "map.toml"
     path.write_text(text)
     with pytest.raises(GearkeepError, match="Iout") as refused:
-        read_mapping(path)
+        read_mapping_file(path)
     assert refused.value.kind == "bad-schedule"
 
 
-def test_rejected_rows_can_be_corrected_and_fed_again(read: Read, tmp_path: Path) -> None:
+def test_rejected_rows_can_be_corrected_and_fed_again(read: Read, read_again: Read, tmp_path: Path) -> None:
     """The file of rejected rows holds whole luminaires unchanged, says why, and reads cleanly once corrected."""
     first = read(f"{HEAD},gear,current_ma,extra:sum\nA1,P2,\"Hall, north\",D1,5,86,general,350,=1+1\n"
                  "B1,P1,Hall,D1,7,86,,350,\nA1,P2,\"Hall, north\",D1,6,one,emergency-converter,350,@x\n")
     path = tmp_path / "rejected.csv"
-    write_rejected(path, first, first.rejected)
+    _write_rejected(path, first, first.rejected)
     rows = list(csv.reader(path.read_text(encoding="utf-8-sig").splitlines()))
-    assert rows[0] == [*first.headings, "problem", "allowed"]
-    assert [tuple(row[:9]) for row in rows[1:]] == [first.raw_rows[2], first.raw_rows[4]]
-    assert rows[1][9:] == ["", ""] and rows[2][9].startswith("min_level: 'one'")
+    assert rows[0] == [*first.headings, "problem", "allowed", "row in schedule.csv"]
+    assert [tuple(row[:8]) for row in rows[1:]] == [first.raw_rows[2][:8], first.raw_rows[4][:8]]
+    assert [row[8] for row in rows] == ["extra:sum", "'=1+1", "'@x"]
+    assert rows[1][9:] == ["", "", "2"] and rows[2][11] == "4" and rows[2][9].startswith("min_level: 'one'")
 
-    again = read(path.read_bytes())
+    again = read_again(path)
     assert [(item.row, item.column) for item in again.rejected] == [(3, "min_level")]
-    write_rejected(path, again, again.rejected)
-    corrected = read(path.read_bytes().replace(b",one,", b",not set,"))
+    path.write_bytes(path.read_bytes().replace(b'"one"', b'"not set"'))
+    corrected = read_again(path)
     assert corrected.rejected == []
     assert [gear.settings.extras for gear in corrected.luminaires[0].gears] == [(("sum", "=1+1"),), (("sum", "@x"),)]
 
@@ -258,14 +269,14 @@ def test_added_columns_are_no_formulas(read: Read, tmp_path: Path, said: str) ->
     """What we add to a rejected row never begins as a formula would, whoever found the problem."""
     schedule = read(f"{HEAD},current_ma\n{ROW},350\n")
     path = tmp_path / "rejected.csv"
-    write_rejected(path, schedule, [Rejected(row=2, column="fit", value="", problem=said, allowed=said)])
+    _write_rejected(path, schedule, [Rejected(row=2, column="fit", value="", problem=said, allowed=said)])
     row = list(csv.reader(path.read_text(encoding="utf-8-sig").splitlines()))[1]
-    assert row[-2:] == [f"fit: {said}"] * 2
+    assert row[-3:] == [f"fit: {said}", f"fit: {said}", "2"]
 
 
-def test_a_row_with_too_many_cells_stays_so(read: Read, tmp_path: Path) -> None:
+def test_a_row_with_too_many_cells_stays_so(read: Read, read_again: Read, tmp_path: Path) -> None:
     """Cells beyond the headings are kept, so that the row is rejected again until somebody has looked at it."""
     schedule = read(f"{HEAD},current_ma\nA1,P1,Hall,north,D1,5,86,350\n")
     path = tmp_path / "rejected.csv"
-    write_rejected(path, schedule, schedule.rejected)
-    assert read(path.read_bytes()).luminaires == []
+    _write_rejected(path, schedule, schedule.rejected)
+    assert read_again(path).luminaires == []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -9,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import make
+from workbooks import PARTS, by_hand
 
 from labels.media_file import read_media
 from labels.ndef import external_type_of, message, parse_message
@@ -20,7 +22,9 @@ from vault.domain.tag import from_bytes, parse_tag, to_bytes
 from vault.exchange.catalogue import read_circuits, read_drivers, read_lines, read_types
 from vault.exchange.readback_file import read_readback
 from vault.exchange.schedule import read_schedule
+from vault.exchange.sheet_xml import parse_sheet
 from vault.exchange.stock_file import read_stock
+from vault.exchange.tables import read_tables
 from vault.trust import cbor, cose, statements
 from vault.trust.appointment import endorsement_text, parse_endorsement, parse_request, request_text
 from vault.trust.capsule import capsule_text, link, parse_text
@@ -121,6 +125,11 @@ def _entry(name: str) -> bytes:
     return (heading + text.split(heading)[1]).encode()
 
 
+def _workbook() -> bytes:
+    with tempfile.TemporaryDirectory() as folder:
+        return by_hand(Path(folder) / "a.xlsx").read_bytes()
+
+
 GOOD = make.good()
 _TAG_LINK = link(HOST_NAME, make.TAG)
 _STICKER = external_type_of(_TAG_LINK)
@@ -163,6 +172,11 @@ PARSERS: dict[str, Parser] = {
     "readback table": Parser(read=_file(read_readback, ".csv"), good=(
         b'gear,field,asks,value\r\n,tag,,7K3D9QXW6\r\n,version,,3\r\ngeneral,channels.1.current_ma,,0.7 A\r\n'
         b'general,control.scenes,,0:254\r\ngeneral,bus.types,,"[6, 1]"\r\n',)),
+    "table": Parser(read=_file(read_tables, ".csv"), good=(
+        'Leuchte;Raum;I\r\nL-1;Büro;0,7\r\nL-2;"a;b";1,05\r\n'.encode("cp1252"),)),
+    "workbook": Parser(read=_file(read_tables, ".xlsx"), good=(_workbook(),)),
+    "sheet of a workbook": Parser(read=lambda data: parse_sheet(io.BytesIO(data), "a sheet", lambda _row, _cells: None) and None,
+                                  good=(PARTS["xl/worksheets/sheet1.xml"].encode(),)),
     "stock": Parser(read=_file(read_stock, ".csv"), good=(_lines("stock.csv", 12),)),
     "media": Parser(read=_file(read_media, ".toml"), good=(b'[[medium]]\nname = "70x45"\nwidth_mm = 70\nheight_mm = 45\n',)),
     "sticker": Parser(read=lambda data: parse_message(data, _STICKER) and None, good=(

@@ -43,6 +43,7 @@ from vault.trust.mapping import to_plain_cbor
 from vault.trust.merkle import root
 from vault.trust.note import Checkpoint, checkpoint_text, sign_note
 from vault.trust.statements import Kind, Role
+from vault.trust.takeover import TakeOver, origin_of
 from vault.trust.verify import sign
 
 HERE = Path(__file__).resolve().parent
@@ -59,6 +60,8 @@ def key(name: str) -> Ed25519PrivateKey:
 
 
 TAG = next(tag for bits in range(0x1234567890, 0x1234567990) if (tag := tag_from_bits(bits)))
+ADOPTED_TAG = next(tag for bits in range(0x2345678900, 0x2345678A00) if (tag := tag_from_bits(bits)))
+OTHER_LOG_ID, OTHER_HOST = bytes(range(64, 80)), "LX.NEIGHBOUR.EU"
 
 RATING = rating.Rating(
     code="T1", revision=1, title="Recessed downlight 28 W", protection_class=rating.ProtectionClass.CLASS_II, ta_c=35,
@@ -162,7 +165,52 @@ def chain() -> dict[str, bytes]:
     add("label-sighting-on-housing", Kind.LABEL_SIGHTING, statements.LabelSighting(time_s=LATE, labels=(
         statements.SeenLabel(tag=to_bytes(TAG), place="Corridor, bay 2", type_code="T2", on_housing=True),
         statements.SeenLabel(tag=to_bytes(TAG), place="Drawer", copy=2, on_housing=False))), key("technician"))
+    # Our authority vouches for another vault's log, and a luminaire of it becomes ours under a tag of ours.
+    add("take-over", Kind.TAKE_OVER, take_over(), key("appointed"))
+    add("record-adopted", Kind.RECORD, replace(
+        first, tag=to_bytes(ADOPTED_TAG), time_s=LATE, taken_from=record.TakenFrom(
+            log_id=OTHER_LOG_ID, tag=to_bytes(TAG), version=1, digest=cose.digest(other_chain()["record"])[:16])),
+        key("technician"))
     return made
+
+
+def other_chain() -> dict[str, bytes]:
+    """The main log of another vault, which has a luminaire of the same tag."""
+    authority, installer = key("other authority"), key("other installer")
+    rated = sign(Kind.RATING, RATING, authority, log_id=OTHER_LOG_ID)
+    bodies: dict[str, tuple[Kind, Any, Ed25519PrivateKey]] = {
+        "genesis": (Kind.GENESIS, statements.Genesis(
+            log_id=OTHER_LOG_ID, stock_log_id=bytes(range(80, 96)), authority_key=public_bytes(authority),
+            checkpoint_key=public_bytes(key("other checkpoint")), recovery_keys=public_bytes(key("other recovery")),
+            recovery_needed=1, host=OTHER_HOST, site="Worked neighbour", time_s=TIME), authority),
+        "grant-installer": (Kind.GRANT, statements.Grant(
+            public_key=public_bytes(installer), roles=frozenset({Role.INSTALLER}), code="I01", time_s=TIME), authority),
+        "rating": (Kind.RATING, RATING, authority),
+        "record": (Kind.RECORD, record.Record(
+            tag=to_bytes(TAG), version=1, time_s=TIME, reason=record.Reason.HANDOVER, basis=record.Basis.STATED,
+            fixture_type=record.TypeRef(code="T1", revision=1, digest=cose.digest(rated)[:8]), essentials=essentials_of(RATING),
+            baseline=record.Baseline.NOT_RECORDED, place="Stairs, landing 2", gears=(GENERAL,)), installer),
+    }
+    return {name: sign(kind, body, signer, log_id=OTHER_LOG_ID) for name, (kind, body, signer) in bodies.items()}
+
+
+def _tree_root(entries: list[bytes]) -> bytes:
+    def node(level: int, index: int) -> bytes:
+        if level == 0:
+            return cose.digest(entries[index])
+        return sha256(b"\x01" + node(level - 1, 2 * index) + node(level - 1, 2 * index + 1)).digest()
+
+    return root(len(entries), node)
+
+
+def take_over(size: int = 4, **changes: Any) -> TakeOver:
+    """Our authority vouches for the other vault's log."""
+    origin = origin_of(OTHER_HOST, OTHER_LOG_ID)
+    said = checkpoint_text(Checkpoint(origin=origin, size=size, root=_tree_root(list(other_chain().values()))))
+    made = TakeOver(log_id=OTHER_LOG_ID, host=OTHER_HOST, site="Worked neighbour", time_s=LATE,
+                    authority_key=public_bytes(key("other authority")),
+                    checkpoint=sign_note(said, origin, key("other checkpoint")).encode())
+    return replace(made, **changes)
 
 
 def request(**changes: Any) -> Request:
@@ -197,16 +245,9 @@ def checkpoint_size(names: list[str]) -> int:
 def good() -> dict[str, Any]:
     """The examples as JSON values."""
     made = chain()
-    leaves = [cose.digest(signed) for signed in list(made.values())[: checkpoint_size(list(made))]]
-
-    def node(level: int, index: int) -> bytes:
-        if level == 0:
-            return leaves[index]
-        pair = node(level - 1, 2 * index) + node(level - 1, 2 * index + 1)
-        return sha256(b"\x01" + pair).digest()
-
+    entries = list(made.values())[: checkpoint_size(list(made))]
     name = f"{HOST.lower()}/{LOG_ID.hex()}"
-    note = sign_note(checkpoint_text(Checkpoint(origin=name, size=len(leaves), root=root(len(leaves), node))), name,
+    note = sign_note(checkpoint_text(Checkpoint(origin=name, size=len(entries), root=_tree_root(entries))), name,
                      key("checkpoint"))
     tag_link = link(HOST, TAG)
     return {
@@ -218,6 +259,7 @@ def good() -> dict[str, Any]:
         "link": tag_link, "capsule": capsule_text(tag_link, made["record"]), "checkpoint": note,
         "request": request_text(request()), "endorsement": endorsement_text(endorse(request(), key("recovery"))),
         "estate": estate_checkpoint().hex(),
+        "other_log": [{"name": n, "signed": s.hex(), "digest": cose.digest(s).hex()} for n, s in other_chain().items()],
     }
 
 
@@ -317,6 +359,8 @@ def bad_behind() -> list[dict[str, Any]]:
                              cose.external_aad(1, LOG_ID))
     line = site.Line(name="L2", revision=1, kind=site.LineKind.DALI, addresses_from=0)
     seen = {1: TIME, 2: [[to_bytes(TAG), "Store room"]]}
+    taken, adopted = to_plain_cbor(take_over()), cbor.decode(cose.split1(chain()["record-adopted"]).payload)
+    own_note = good()["checkpoint"].encode()
     cases = [
         ("an appointment without an endorsement", _resigned({**one, 6: []}, kind=17, name="appointed"), "bad-payload", start),
         ("an appointment endorsed twice by one key", _resigned({**one, 6: one[6] * 2}, kind=17, name="appointed"),
@@ -350,6 +394,23 @@ def bad_behind() -> list[dict[str, Any]]:
         ("a statement dated earlier behind an authority's later date", _resigned(seen, kind=15, name="temporary"),
          "expired-signer", late),
         ("an estate's checkpoint", estate_checkpoint(), "unknown-kind", start),
+        ("kind 18", _resigned(taken, kind=18, name="appointed"), "unknown-kind", late),
+        ("a take-over by a technician", _resigned(taken, kind=19, name="technician"), "wrong-role", late),
+        ("a take-over by an authority that an appointment ended", _resigned(taken, kind=19, name="authority"),
+         "withdrawn-signer", late),
+        ("a take-over of the log that it stands in", _resigned(to_plain_cbor(take_over(
+            log_id=LOG_ID, host=HOST, checkpoint=own_note)), kind=19, name="appointed"), "bad-chain", late),
+        ("a take-over with another log's checkpoint", _resigned({**taken, 5: own_note}, kind=19, name="appointed"), "bad-payload",
+         late),
+        ("a take-over whose checkpoint is none", _resigned({**taken, 5: b"4 entries"}, kind=19, name="appointed"), "bad-payload",
+         late),
+        ("a take-over of no more entries than before", _resigned(taken, kind=19, name="appointed"), "bad-chain", late),
+        ("a take-over of a log as another authority's", _resigned(to_plain_cbor(take_over(
+            size=5, authority_key=public_bytes(key("stranger")))), kind=19, name="appointed"), "bad-chain", late),
+        ("a record from a log that was never taken over", _resigned(adopted, name="technician"), "bad-chain",
+         made.index("take-over")),
+        ("a record from half a tag", _resigned({**adopted, 18: [OTHER_LOG_ID, b"\x12", 2, bytes(16)]}, name="technician"),
+         "bad-payload", late),
     ]
     return [{"name": n, "signed": s.hex(), "failure": f, "behind": b} for n, s, f, b in cases]
 
@@ -369,7 +430,7 @@ _BODIES = [statements.Genesis, statements.Grant, statements.Withdrawal, rating.R
            settings.Emergency, settings.Presence, statements.Approval, statements.LabelIssue, statements.IssuedLabel,
            stock.Movement, stock.MovementLine, statements.LabelPlaced, statements.LabelWithdrawal, statements.LabelCopy,
            statements.LabelSighting, statements.SeenLabel, statements.Recovery, statements.Appointment,
-           statements.Endorsement, estate.EstateCheckpoint, estate.SiteState]
+           statements.Endorsement, TakeOver, record.TakenFrom, estate.EstateCheckpoint, estate.SiteState]
 
 
 def _holds(spec: Any) -> str:

@@ -10,6 +10,7 @@ import pytest
 
 from vault.db.past import MemoryPast
 from vault.db.projections import rows_of
+from vault.db.replay import Tree
 from vault.errors import GearkeepError
 from vault.trust import cose
 from vault.trust.appointment import body_of, parse_endorsement, parse_request
@@ -92,6 +93,25 @@ def test_the_estate_is_verified_by_its_key_alone() -> None:
     """The estate's checkpoint opens with the estate's key and names both vaults."""
     found = verify_estate(bytes.fromhex(GOOD["estate"]), bytes.fromhex(GOOD["public_keys"]["estate"]))
     assert [site.main_size for site in found.sites] == [14, 14]
+
+
+def test_the_take_over_is_of_the_other_log() -> None:
+    """The other log is a good one by itself, and the note in the take-over is signed by its checkpoint key over just it."""
+    entries = [bytes.fromhex(one["signed"]) for one in GOOD["other_log"]]
+    body = next(one.body for one in _walk(len(MAIN))[2] if one.kind is Kind.TAKE_OVER)
+    genesis, signers, past, tree = verify_genesis(entries[0]).body, Signers(), MemoryPast(), Tree()
+    for place, signed in enumerate(entries):
+        statement = verify_genesis(signed) if place == 0 else verify(signed, log_id=genesis.log_id, signers=signers, place=place)
+        if place:
+            check_place(statement, past)
+        signers.feed(statement.body, place, by=statement.key_id)
+        for row in rows_of(place, statement):
+            past.feed(row)
+        tree.add(statement.digest)
+    origin = f"{genesis.host.lower()}/{genesis.log_id.hex()}"
+    said = parse_checkpoint(open_note(body.note, origin, genesis.checkpoint_key))
+    assert (said.origin, said.size, said.root) == (origin, len(entries), tree.root())
+    assert (body.log_id, body.host, body.site) == (genesis.log_id, genesis.host, genesis.site)
 
 
 @pytest.mark.parametrize("case", [c for c in BAD if "signed" in c], ids=lambda c: c["name"])

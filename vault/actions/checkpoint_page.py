@@ -21,14 +21,14 @@ def write_checkpoint_page(desk: Desk, path: Path) -> Path | None:
         return None
     signed = sign_checkpoints(desk)
     with desk.vault.reading() as session:
-        pages_pdf(path, [_checkpoint_chapter(session, signed, desk.now_s()), _signers_chapter(session)])
+        pages_pdf(path, [_checkpoint_chapter(session, signed, desk.now_s()), signers_chapter(session)])
     return path
 
 
 def write_signers_page(vault: Vault, path: Path) -> Path:
     """Write every statement about signers as codes, for `rebuild --from-labels`."""
     with vault.reading() as session:
-        pages_pdf(path, [_signers_chapter(session)])
+        pages_pdf(path, [signers_chapter(session)])
     return path
 
 
@@ -68,7 +68,8 @@ def _groups(data: bytes) -> str:
     return " ".join(digits[start : start + 4] for start in range(0, len(digits), 4))
 
 
-def _signers_chapter(session: Session) -> Chapter:
+def signers_chapter(session: Session) -> Chapter:
+    """Everybody who may sign, or might, in words and as codes."""
     rows = queries.signed_of_kinds(session, SIGNER_KINDS)
     genesis = session.genesis
     codes: dict[bytes, str] = {}

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from vault.actions.handover_addresses import address_uses
 from vault.actions.luminaire import View, all_current, current, find_tag, view
 from vault.actions.neighbourhood import Neighbour, neighbours
-from vault.db import finding, queries
+from vault.actions.origins import Taken, taken_of
+from vault.db import finding, queries, taken
 from vault.db.finding import Wanted
 from vault.db.session import Session, Vault
+from vault.db.taken_mirror import mirror_of
 from vault.domain.places import nearest_places
 from vault.domain.record import Record
 from vault.domain.site import Line
@@ -45,7 +47,8 @@ class Asked:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Found:
     """One luminaire. addresses: in the site's numbering, central ones behind those on the line. apart: how it lies to the one
-    whose neighbours were asked for. states: frozen, conflict, provisional, retired, as far as they are true.
+    whose neighbours were asked for. states: frozen, conflict, provisional, retired, as far as they are true. taken: whose it is,
+    None for this vault's own.
     """
 
     tag: str
@@ -58,12 +61,13 @@ class Found:
     version: int
     states: tuple[str, ...]
     apart: str | None = None
+    taken: Taken | None = None
 
     def as_json(self) -> dict[str, Any]:
         """The keys that other programs rely on."""
         return {"tag": self.tag, "reference": self.reference, "place": self.place, "line": self.line,
                 "addresses": list(self.addresses), "circuit": self.circuit, "type": self.type_code, "version": self.version,
-                "states": list(self.states), "apart": self.apart}
+                "states": list(self.states), "apart": self.apart, "taken": self.taken.as_json() if self.taken else None}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,6 +91,10 @@ def find(vault: Vault, asked: Asked, progress: Progress = lambda _done, _all: No
                         if asked.line is not None or asked.address is None else None, serial=asked.serial,
                         tags=list(beside) if beside is not None else None)
         found = list(_found(session, asked, wanted, lines, beside or {}, progress))
+        own = {one.tag for one in found}
+        # One that was adopted is found as what it is here.
+        found += [one for one in _found_elsewhere(session, asked, wanted, progress)
+                  if one.taken is None or not own & set(one.taken.adopted_as)]
         offered = "" if found else _offer(session, asked, lines)
     if beside is not None:
         order = {tag: number for number, tag in enumerate(beside)}
@@ -122,6 +130,24 @@ def _found(session: Session, asked: Asked, wanted: Wanted, lines: Mapping[str, L
         # One of two that disagree is enough: either may be true.
         if any(finding.says(head.statement.body, wanted) and _addressed(head.statement.body, asked, lines) for head in heads):
             yield _told(view(session, tag), lines, beside[tag].apart if tag in beside else None)
+
+
+def _found_elsewhere(session: Session, asked: Asked, wanted: Wanted, progress: Progress) -> Iterator[Found]:
+    """Luminaires of logs taken over. Serial numbers, neighbours and what answers on a line are looked for in this vault alone."""
+    if asked.serial is not None or asked.near is not None or asked.answering is not None:
+        return
+    by_log = taken.search(session, finding.taken_conditions(wanted))
+    for log in taken.taken_logs(session):
+        tags = by_log.get(log.log_id, [])
+        if not tags:
+            continue
+        with mirror_of(session, log, tags) as mirror:
+            lines = all_current(mirror, Kind.LINE)
+            for done, tag in enumerate(tags, 1):
+                progress(done, len(tags))
+                bodies = [head.statement.body for head in queries.verified_heads(mirror, tag)]
+                if any(finding.says(one, wanted) and _addressed(one, asked, lines) for one in bodies):
+                    yield replace(_told(view(mirror, tag), lines, None), taken=taken_of(session, log, tag))
 
 
 def _held_against_index(row: queries.RecordRow, record: Record) -> None:

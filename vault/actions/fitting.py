@@ -8,7 +8,9 @@ from pathlib import Path
 from vault.actions.changes import gear_position
 from vault.actions.desk import Desk
 from vault.actions.doubt_findings import DOUBTS
-from vault.actions.luminaire import View, driver_models, find_tag, full_gears, require_settled, view
+from vault.actions.looking import look
+from vault.actions.luminaire import View, driver_models, full_gears, require_settled
+from vault.actions.origins import Taken
 from vault.db import queries
 from vault.db.session import Session
 from vault.domain.apply import Plan, plan_for
@@ -36,11 +38,12 @@ class Judged:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FitResult:
-    """Spares ranked best first for one gear of a luminaire."""
+    """Spares ranked best first for one gear of a luminaire. taken: whose it is, None for this vault's own."""
 
     seen: View
     gear: Gear
     spares: tuple[Judged, ...]
+    taken: Taken | None = None
 
 
 def judge(session: Session, seen: View, gear: Gear, spare: DriverModel) -> Judged:
@@ -78,13 +81,13 @@ def fit(desk: Desk, tag_text: str, *, model: str | None = None, in_stock_only: b
         gear: str | None = None) -> FitResult:
     """Judge spares for one gear of a luminaire (default: its first)."""
     with desk.vault.reading() as session:
-        seen = view(session, find_tag(session, tag_text))
+        seen, taken = look(session, tag_text)
         require_settled(seen)
         chosen = full_gears(seen.record)[gear_position(seen.record, gear)]
         judged = [judge(session, seen, chosen, spare) for spare in candidates(session, model, in_stock_only)]
     order = {fit.model: number for number, fit in enumerate(rank([j.fit for j in judged], original=chosen.model))}
     judged.sort(key=lambda j: order[j.fit.model])
-    return FitResult(seen=seen, gear=chosen, spares=tuple(judged))
+    return FitResult(seen=seen, gear=chosen, spares=tuple(judged), taken=taken)
 
 
 def plot(result: FitResult, model: str | None, path: Path) -> None:

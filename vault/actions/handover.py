@@ -11,6 +11,7 @@ from typing import TypeAlias
 
 from vault.actions.desk import Desk
 from vault.actions.handover_addresses import AddressBook, address_uses, remember_others
+from vault.actions.handover_reading import look
 from vault.actions.handover_site import Known, Site
 from vault.db.audit import Progress, quiet
 from vault.db.bulk import append_many
@@ -24,7 +25,11 @@ from vault.domain.record import Baseline, Basis, Reason, Record
 from vault.domain.schema import flatten, words
 from vault.domain.settings import Gear
 from vault.domain.tag import shown, to_bytes
-from vault.exchange.schedule import OpenSchedule, Rejected, Schedule, ScheduledLuminaire, open_schedule
+from vault.errors import UsageProblem
+from vault.exchange.schedule import OpenSchedule, Rejected, Schedule, ScheduledLuminaire
+from vault.exchange.schedule_mapping import ScheduleMapping
+from vault.exchange.schedule_translation import Translation, as_ours
+from vault.exchange.tables import read_tables
 from vault.trust.statements import Kind
 
 Changes: TypeAlias = tuple[tuple[str, object, object], ...]
@@ -47,12 +52,16 @@ class Accepted:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HandoverResult:
-    """What became of a schedule. findings: (reference, finding) of accepted luminaires, worth knowing."""
+    """What became of a schedule. findings: (reference, finding) of accepted luminaires, worth knowing. kin: row of the
+    file -> all rows of the same luminaire. schedule: what the strict reader held, its rows numbered as it counts them.
+    """
 
     accepted: tuple[Accepted, ...]
     rejected: tuple[Rejected, ...]
     findings: tuple[tuple[str, Finding], ...]
     schedule: Schedule
+    translation: Translation
+    kin: Mapping[int, tuple[int, ...]]
 
 
 # The schedule's column that a rule speaks of; a rule that speaks of several names itself.
@@ -67,7 +76,7 @@ _COLUMN = {
 
 def _reject(item: ScheduledLuminaire, findings: Iterable[Finding]) -> list[Rejected]:
     rejected = []
-    for finding in findings:
+    for finding in sorted(findings, key=lambda one: one.severity is not Severity.STOP):
         of = [row for row, gear in zip(item.rows, item.gears, strict=False) if finding.where.startswith(place_of(gear))]
         rejected.append(Rejected(
             row=(of or list(item.rows))[0], column=_COLUMN.get(finding.rule, finding.rule), value=finding.found,
@@ -204,28 +213,37 @@ def uncollected() -> Iterator[None]:
             gc.enable()
 
 
-def hand_over(desk: Desk, path: Path, *, mapping: Mapping[str, str] | None = None, preview: bool = False,
-              allow_open: bool = False, progress: Progress = quiet) -> HandoverResult:
+def hand_over(desk: Desk, source: Path | Translation, *, mapping: ScheduleMapping | Mapping[str, str] | None = None,
+              preview: bool = False, allow_open: bool = False, progress: Progress = quiet) -> HandoverResult:
     """Check a schedule and sign its good luminaires in one transaction.
 
-    preview signs nothing. allow_open signs rows with open stops as provisional. The same file twice adds nothing;
-    a corrected row revises its luminaire (found by its drawing reference).
+    source: a file, or what `handover_reading.look` made of it. mapping: for a file; a plain one turns headings into ours.
+    preview signs nothing; nor is anything signed while the file leaves a question open. allow_open signs rows with open
+    stops as provisional. The same file twice adds nothing; a corrected row revises its luminaire (found by its reference).
     """
     if not preview:
         desk.key()
-    with uncollected(), desk.vault.reading() if preview else desk.vault.writing() as session:
+    if isinstance(source, Path):
+        source = (look(desk, source, mapping=mapping) if mapping is None or isinstance(mapping, ScheduleMapping)
+                  else as_ours(source, read_tables(source)[0], mapping))
+        if source.questions and not preview:
+            raise UsageProblem(f"{source.path.name} leaves {len(source.questions)} questions open; nothing was signed.",
+                               hint="; ".join(question.says for question in source.questions), kind="open-questions")
+    blocked = bool(source.questions)
+    with uncollected(), desk.vault.reading() if preview or blocked else desk.vault.writing() as session:
         site = Site(session)
-        opened = open_schedule(path, ratings=site.ratings, lines=site.lines, circuits=site.circuits, mapping=mapping)
+        opened = source.opened(ratings=site.ratings, lines=site.lines, circuits=site.circuits)
         run = _Pass(desk=desk, site=site, known=Known(session, opened.references, desk.random_bits),
                     book=AddressBook(site.lines, site.circuits), allow_open=allow_open)
         remember_others(session, opened, run.book)
-        records = run.records(opened, progress)
-        for _ in records if preview else append_many(session, Kind.RECORD, records, desk.key()):
+        records = run.records(opened, progress) if preview or not blocked else iter(())
+        for _ in records if preview or blocked else append_many(session, Kind.RECORD, records, desk.key()):
             pass
     schedule = opened.closed()
-    rejected = sorted([*schedule.rejected, *run.rejected], key=lambda r: (r.row, r.column))
-    return HandoverResult(accepted=tuple(run.accepted), rejected=tuple(rejected), findings=tuple(run.findings),
-                          schedule=schedule)
+    rejected = source.retold([*schedule.rejected, *run.rejected])
+    findings = [*run.findings, *source.findings_of(one.reference for one in run.accepted)]
+    return HandoverResult(accepted=tuple(run.accepted), rejected=tuple(sorted(rejected, key=lambda r: (r.row, r.column))),
+                          findings=tuple(findings), schedule=schedule, translation=source, kin=source.kin_of(schedule))
 
 
 __all__ = ["Accepted", "HandoverResult", "address_uses", "hand_over"]

@@ -10,6 +10,7 @@ from vault.actions.dating import dated_back
 from vault.actions.doubt_findings import doubt_findings
 from vault.actions.held_rating import held_rating, missing_line
 from vault.actions.label_copies import HeldLabel, held_labels
+from vault.actions.origins import elsewhere, not_yours, split_name
 from vault.db import queries
 from vault.db.doubts import doubt_of
 from vault.db.queries import RecordRow
@@ -90,10 +91,10 @@ class View:
         return self.statement.signer.code if self.statement.signer else "AUTH"
 
 
-def find_tag(session: Session, text: str) -> str:
-    """The tag that a text means. Raises GearkeepError, offering issued tags one mistake away."""
+def typed_tag(session: Session, text: str) -> str:
+    """The tag that a text means. Raises GearkeepError (bad-tag), offering issued tags one mistake away."""
     try:
-        tag = parse_tag(text)
+        return parse_tag(text)
     except GearkeepError as problem:
         near = queries.issued(session, neighbours(text))
         if near:
@@ -103,8 +104,20 @@ def find_tag(session: Session, text: str) -> str:
         raise GearkeepError(problem.what, kind=problem.kind,
                             hint="Read it from the label; or look for a place or a drawing reference: gearkeep find TEXT",
                             ) from problem
-    if not queries.versions_of(session, tag):
-        near = [other for other in queries.issued(session, neighbours(tag)) if other != tag]
+
+
+def find_tag(session: Session, text: str) -> str:
+    """The tag of one of this vault's own luminaires that a text means. Raises GearkeepError, offering issued tags one mistake
+    away; taken-over for one of another vault; UsageProblem (two-luminaires) where two vaults have it and none was named.
+    """
+    typed, where = split_name(text)
+    tag = typed_tag(session, typed)
+    is_own = bool(queries.versions_of(session, tag))
+    other = elsewhere(session, tag, where, is_own=is_own)
+    if other is not None:
+        raise not_yours(other)
+    if not is_own:
+        near = [one for one in queries.issued(session, neighbours(tag)) if one != tag]
         hint = f"Did you mean {' or '.join(shown(t) for t in near)}?" if near else \
             "It may belong to another vault; check the host on the label."
         raise GearkeepError(f"This vault has no luminaire {shown(tag)}.", hint=hint, kind="not-found")

@@ -7,10 +7,12 @@ from dataclasses import dataclass, replace
 
 from labels.errors import LabelError
 from vault.actions.luminaire import View, full_gears, view
+from vault.actions.origins import Taken, elsewhere, split_name, taken_of
 from vault.actions.scan_codes import PlaceLabel, parse_code, said_by
 from vault.actions.scan_sources import Progress, gather, quiet
-from vault.db import queries
+from vault.db import queries, taken
 from vault.db.session import Session, Vault
+from vault.db.taken_mirror import mirror_of
 from vault.domain.driver import DriverModel
 from vault.domain.fit import Fit, fit_offline
 from vault.domain.label_life import State
@@ -25,13 +27,16 @@ from vault.trust.statements import Kind
 from vault.trust.trustlist import TrustList, load
 from vault.trust.verify import Statement, verify
 
+MOST_TYPED = 60  # characters of a tag with a host behind it
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Scanned:
     """One label. problem: (kind, what, hint) when it cannot be trusted; then record is None and no figure is shown.
 
     newest: whether it is the vault's newest version, None when no vault was asked. as_of: for a reader without a
-    vault, up to where its list of signers reaches. notes: what else was seen beside it.
+    vault, up to where its list of signers reaches. notes: what else was seen beside it. taken: whose luminaire it is, None for
+    the vault's own.
     """
 
     source: str
@@ -44,6 +49,7 @@ class Scanned:
     seen: View | None
     problem: tuple[str, str, str] | None
     notes: tuple[str, ...] = ()
+    taken: Taken | None = None
 
     @property
     def current(self) -> bool:
@@ -58,12 +64,49 @@ def _trouble(source: str, tag: str | None, problem: GearkeepError | LabelError) 
                    seen=None, problem=(problem.kind, problem.what, problem.hint))
 
 
-def _in_vault(session: Session, source: str, label: LabelText) -> Scanned:
-    rows = queries.versions_of(session, label.tag)
-    if label.host is not None and label.host.upper() != session.genesis.host:
-        raise VerificationError(f"The label belongs to {label.host}, this vault is {session.genesis.host}.",
+def _in_vault(session: Session, source: str, label: LabelText, where: str | None) -> Scanned:
+    found = _whose(session, label, where)
+    host = session.genesis.host if found is None else found.log.host
+    if label.host is not None and label.host.upper() != host.upper():
+        named = "this vault" if found is None else found.log.site
+        raise VerificationError(f"The label belongs to {label.host}, {named} is {host}.",
                                 kind="other-vault", hint="Open the vault it belongs to.")
-    if not rows:
+    if found is None:
+        return _held_by(session, source, label)
+    with mirror_of(session, found.log, [label.tag]) as mirror:
+        one = _held_by(mirror, source, label)
+    return replace(one, taken=found)
+
+
+def _whose(session: Session, label: LabelText, where: str | None) -> Taken | None:
+    """Whose luminaire a label is of, None for the vault's own: by the very statement that it carries, else by its host.
+
+    where: what was typed behind an @. Raises UsageProblem (two-luminaires) where tag and host tell no vault from another.
+    """
+    if label.signed_bytes is not None:
+        digest = digest_of(label.signed_bytes)
+        if session.place_of(digest) is not None:
+            return None
+        place = taken.place_of(session, digest)
+        if place is not None and label.tag in taken.tags_at(session, *place):
+            return next((taken_of(session, log, label.tag) for log in taken.taken_logs(session) if log.log_id == place[0]), None)
+    ids = taken.holders(session, label.tag)
+    if not ids and where is None:
+        return None
+    is_own = bool(queries.versions_of(session, label.tag))
+    if label.host is None:
+        return elsewhere(session, label.tag, where, is_own=is_own)
+    host = label.host.upper()
+    logs = [log for log in taken.taken_logs(session) if log.log_id in ids and log.host.upper() == host]
+    is_own = is_own and host == session.genesis.host
+    if len(logs) + is_own > 1:
+        return elsewhere(session, label.tag, None, is_own=is_own)
+    return taken_of(session, logs[0], label.tag) if logs else None
+
+
+def _held_by(session: Session, source: str, label: LabelText) -> Scanned:
+    """A label judged by the vault that holds its luminaire."""
+    if not queries.versions_of(session, label.tag):
         near = [tag for tag in queries.issued(session, neighbours(label.tag)) if tag != label.tag]
         raise GearkeepError(f"This vault has no luminaire {shown(label.tag)}.", kind="not-found",
                             hint="Did you mean " + " or ".join(map(shown, near)) + "?" if near else
@@ -168,11 +211,13 @@ def scan_lines(lines: Iterable[str], *, vault: Vault | None, trust_text: str | N
 
 
 def _judge_text(source: str, text: str, vault: Vault | None, trust: TrustList | None) -> Scanned:
+    # A tag typed with the vault that it is of behind it; no code holds such a sign.
+    typed, where = split_name(text) if len(text) < MOST_TYPED else (text, None)
     try:
-        label = parse_code(text, "FILE")
+        label = parse_code(typed, "FILE")
     except GearkeepError as problem:
         return _untold(source, problem, vault)
-    return _judge(source, label, vault, trust)
+    return _judge(source, label, vault, trust, where)
 
 
 def _untold(source: str, problem: GearkeepError, vault: Vault | None) -> Scanned:
@@ -188,13 +233,13 @@ def _untold(source: str, problem: GearkeepError, vault: Vault | None) -> Scanned
     return _trouble(source, None, problem)
 
 
-def _judge(source: str, label: LabelText, vault: Vault | None, trust: TrustList | None) -> Scanned:
+def _judge(source: str, label: LabelText, vault: Vault | None, trust: TrustList | None, where: str | None = None) -> Scanned:
     try:
         if trust is not None:
             return _offline(trust, source, label)
         if vault is None:
             raise _no_trust(label)
         with vault.reading() as session:
-            return _in_vault(session, source, label)
+            return _in_vault(session, source, label, where)
     except GearkeepError as problem:
         return _trouble(source, label.tag, problem)

@@ -12,7 +12,9 @@ from vault.actions.changes import gear_position
 from vault.actions.desk import Desk
 from vault.actions.finding_luminaires import neighbours_of
 from vault.actions.fitting import Judged, candidates, judge
-from vault.actions.luminaire import READS, View, find_tag, full_gears, require_settled, view
+from vault.actions.looking import locate, vault_of
+from vault.actions.luminaire import READS, View, full_gears, require_settled, view
+from vault.actions.origins import Taken
 from vault.actions.work_order_settings import evidence, large_and_rest, readback_fields
 from vault.db import queries
 from vault.db.session import Session
@@ -56,12 +58,14 @@ def print_sheets(desk: Desk, tag_texts: Sequence[str], out: Path, *, spare: str 
     """
     made: list[tuple[WorkOrder, tuple[str, str, Judged | None]]] = []
     with desk.vault.reading() as session:
-        tags = [find_tag(session, text) for text in tag_texts]
-        twice = sorted({shown(tag) for tag in tags if tags.count(tag) > 1})
+        found = [locate(session, text) for text in tag_texts]
+        tags = [tag if taken is None else taken.name for tag, taken in found]
+        twice = sorted({tag for tag in tags if tags.count(tag) > 1})
         if twice:
-            raise UsageProblem(f"{', '.join(twice)} was named twice.", kind="named-twice", hint="Name each luminaire once.")
-        for number, tag in enumerate(tags, 1):
-            made += _orders(session, tag, spare, gear)
+            raise UsageProblem(f"{', '.join(shown(tag) if '@' not in tag else tag for tag in twice)} was named twice.",
+                               kind="named-twice", hint="Name each luminaire once.")
+        for number, (tag, taken) in enumerate(found, 1):
+            made += _orders(session, tag, taken, spare, gear)
             progress(number, 2 * len(tags))
     # The first half of the way was gathering, the second is setting the pages.
     counts = write_work_orders(out, [order for order, _ in made],
@@ -70,32 +74,36 @@ def print_sheets(desk: Desk, tag_texts: Sequence[str], out: Path, *, spare: str 
             for (_, (tag, duty, judged)), pages in zip(made, counts, strict=True)]
 
 
-def _orders(session: Session, tag: str, spare: str | None, gear: str | None
+def _orders(session: Session, tag: str, taken: Taken | None, spare: str | None, gear: str | None
             ) -> Iterator[tuple[WorkOrder, tuple[str, str, Judged | None]]]:
-    seen = view(session, tag)
+    with vault_of(session, taken) as reading:
+        seen = view(reading, tag)
     require_settled(seen)
     gears = full_gears(seen.record)
     chosen = gears if spare is None and gear is None else (gears[gear_position(seen.record, gear)],)
     for one in chosen:
         judged = judge(session, seen, one, candidates(session, spare, False)[0]) if spare is not None else None
-        yield work_order(session, seen, one, judged), (tag, words(one.duty), judged)
+        yield work_order(session, seen, one, judged, taken), (tag, words(one.duty), judged)
 
 
-def work_order(session: Session, seen: View, gear: Gear, judged: Judged | None) -> WorkOrder:
-    """What the paper says of one gear of a settled luminaire, with one spare or with what could go in."""
-    record, host = seen.record, session.genesis.host
+def work_order(session: Session, seen: View, gear: Gear, judged: Judged | None, taken: Taken | None = None) -> WorkOrder:
+    """What the paper says of one gear of a settled luminaire, with one spare or with what could go in.
+
+    taken: whose luminaire it is, None for this vault's own; its neighbours are then left out.
+    """
+    record, host = seen.record, session.genesis.host if taken is None else taken.log.host
     symbol = make_symbol(link(host, seen.tag), level="Q", max_version=10)
     large, rest = large_and_rest(gear, seen.line)
     fixed = judged is not None and judged.spare.fixed_window
     spare = _spare(session, gear, judged) if judged is not None else None
     return WorkOrder(
-        tag_shown=shown(seen.tag), version=record.version, site=session.genesis.site,
+        tag_shown=shown(seen.tag), version=record.version, site=session.genesis.site if taken is None else taken.log.site,
         gear=f"{words(gear.duty).replace('-', ' ')} gear", place=record.place,
         type_words=f"Type {seen.rating.code}: {seen.rating.title}",
-        link_text=symbol.text, matrix=tuple(tuple(map(bool, row)) for row in symbol.matrix), facts=tuple(_facts(seen)),
+        link_text=symbol.text, matrix=tuple(tuple(map(bool, row)) for row in symbol.matrix), facts=tuple(_facts(seen, taken)),
         banner=f"PROVISIONAL – NOT APPROVED: {', '.join(sorted(seen.open_stops))}" if seen.provisional else None,
         findings=tuple(_said(f) for f in seen.findings if f.severity is not Severity.NOTE),
-        large=tuple(large), settings=tuple(rest), neighbours=neighbours_of(session, seen, NEIGHBOURS),
+        large=tuple(large), settings=tuple(rest), neighbours=neighbours_of(session, seen, NEIGHBOURS) if taken is None else (),
         cautions=judged.plan.cautions if judged is not None else _every_caution(gear),
         spare=spare, offers=tuple(_offers(session, seen, gear)) if judged is None else (),
         remarks=tuple(_remarks(seen, gear)) if judged is None else (),
@@ -112,8 +120,10 @@ def _groups(digits: str) -> str:
     return " ".join(digits[start : start + 4] for start in range(0, len(digits), 4))
 
 
-def _facts(seen: View) -> Iterator[tuple[str, str]]:
+def _facts(seen: View, taken: Taken | None) -> Iterator[tuple[str, str]]:
     record = seen.record
+    if taken is not None:
+        yield "Another vault's", f"{taken.name}, {taken.words}; {taken.adoption_words}"
     where = [("line", record.line), ("circuit", record.circuit), ("drawing", record.reference)]
     said = ", ".join(f"{name} {value}" for name, value in where if value)
     if said:

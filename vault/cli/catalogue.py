@@ -95,7 +95,7 @@ def _group(word: str, kind_name: str, about: str, loads: str) -> click.Group:
     return group
 
 
-_LOADS = "Sign every entry of a TOML file. Equal entries add nothing; changed ones become the next revision."
+_LOADS = "Sign every entry of a TOML file or spreadsheet. Equal entries add nothing; changed ones become the next revision."
 fixture_type = _group("type", "RATING", "Fixture types and their ratings.", _LOADS)
 driver = _group("driver", "DRIVER_MODEL", "Driver models: what they can do and how they are set.", _LOADS)
 circuit = _group("circuit", "CIRCUIT", "Final circuits: breaker, battery range, local limits.", _LOADS)

@@ -69,10 +69,11 @@ def find(text: str | None, place: str | None, type_code: str | None, line: str |
 def _say_found(found: tuple[Found, ...]) -> None:
     from vault.domain.tag import shown
 
-    headings = ["tag", "reference", "place", "line", "address", "circuit", "type", "version", "state", "apart"]
-    rows = [(shown(one.tag), one.reference, one.place, one.line, " ".join(map(str, one.addresses)), one.circuit, one.type_code,
-             one.version, ", ".join(one.states).upper(), one.apart) for one in found[:_SHOWN]]
-    kept = [at for at, name in enumerate(headings) if name not in ("state", "apart") or any(row[at] for row in rows)]
+    headings = ["tag", "reference", "place", "line", "address", "circuit", "type", "version", "state", "apart", "of"]
+    rows = [(one.taken.name if one.taken else shown(one.tag), one.reference, one.place, one.line,
+             " ".join(map(str, one.addresses)), one.circuit, one.type_code, one.version, ", ".join(one.states).upper(), one.apart,
+             one.taken.words.removeprefix("of ") if one.taken else None) for one in found[:_SHOWN]]
+    kept = [at for at, name in enumerate(headings) if name not in ("state", "apart", "of") or any(row[at] for row in rows)]
     table([headings[at] for at in kept], [[row[at] for at in kept] for row in rows])
     if len(found) > _SHOWN:
         say(f"{len(found) - _SHOWN} more (--json names each). Say more of it to find fewer.")

@@ -1,4 +1,4 @@
-"""gearkeep handover, revise, move, retire, placed, approve, label."""
+"""gearkeep revise, move, retire, placed, approve, label."""
 
 from __future__ import annotations
 
@@ -7,12 +7,11 @@ from typing import TYPE_CHECKING
 
 import click
 
-from vault.cli.shell import Progress, command, desk, finding_lines, json_text, refuse_existing, say, table
+from vault.cli.shell import command, desk, finding_lines, json_text, say
 from vault.errors import UsageProblem
 
 if TYPE_CHECKING:
     from vault.actions.changes import Changed
-    from vault.actions.handover import HandoverResult
 
 
 def _pairs(settings: tuple[str, ...]) -> dict[str, str]:
@@ -23,79 +22,6 @@ def _pairs(settings: tuple[str, ...]) -> dict[str, str]:
             raise UsageProblem(f"--set {text} cannot be read.", hint="Write it as channels.1.current_ma=650.")
         found[path.strip()] = value.strip()
     return found
-
-
-def _handover_json(result: HandoverResult) -> dict[str, object]:
-    return {
-        "accepted": [{"reference": a.reference, "tag": a.tag, "version": a.version, "change": a.change,
-                      "provisional": a.provisional,
-                      "changes": [{"field": f, "before": b, "after": n} for f, b, n in a.changes]} for a in result.accepted],
-        "rejected": [{"row": r.row, "column": r.column, "value": r.value, "problem": r.problem, "allowed": r.allowed}
-                     for r in result.rejected],
-        "findings": [{"reference": reference, **finding.as_json()} for reference, finding in result.findings],
-    }
-
-
-def _many(count: int, word: str) -> str:
-    return f"{count} {word}" if count == 1 else f"{count} {word}s"
-
-
-def _say_handover(result: HandoverResult, preview: bool, rejected_file: Path | None) -> None:
-    counts = {change: sum(a.change == change for a in result.accepted) for change in ("new", "revised", "unchanged")}
-    verb = "would be signed" if preview else "signed"
-    say(f"{counts['new']} new luminaires {verb}, {counts['revised']} revised, {counts['unchanged']} unchanged.")
-    for one in result.accepted:
-        if one.changes:
-            said = "; ".join(f"{field}: {before if before is not None else '–'} → {after if after is not None else '–'}"
-                             for field, before, after in one.changes)
-            say(f"  {one.reference} version {one.version}: {said}")
-    provisional = [a.reference for a in result.accepted if a.provisional]
-    if provisional:
-        say(f"{len(provisional)} of them are provisional until a second signer approves: {', '.join(provisional)}.")
-    if result.findings:
-        say("Worth a look:")
-        for reference, finding in result.findings:
-            say(*(f"{reference}{line}" if number % 2 == 0 else line
-                  for number, line in enumerate(finding_lines([finding]))))
-    if result.rejected:
-        rows = {r.row for r in result.rejected}
-        verb = "would not be" if preview else "were not"
-        say("", f"{_many(len(result.rejected), 'problem')} in {_many(len(rows), 'row')}; those luminaires {verb} signed:")
-        table(["row", "column", "found", "problem", "allowed"],
-              [(r.row, r.column, r.value, r.problem, r.allowed) for r in result.rejected])
-        if rejected_file is not None:
-            say(f"The rejected rows are in {rejected_file}. Correct them there and feed that file again.")
-        else:
-            say("Give --rejected FILE to get these rows as a file to correct and feed again.")
-
-
-@command(example="gearkeep --key anna.key handover schedule.csv --rejected rejected.csv")
-@click.argument("file", type=click.Path(path_type=Path))
-@click.option("--preview", is_flag=True, help="Check everything, sign nothing.")
-@click.option("--map", "map_file", type=click.Path(path_type=Path), help="TOML file: heading in your file = heading here.")
-@click.option("--rejected", "rejected_file", type=click.Path(path_type=Path), help="Write rejected rows here.")
-@click.option("--provisional", is_flag=True, help="Sign luminaires with open stops too, as provisional.")
-def handover(file: Path, preview: bool, map_file: Path | None, rejected_file: Path | None, provisional: bool,
-             as_json: bool) -> int:
-    """Check a luminaire schedule (CSV) row by row and sign one record for each good luminaire.
-
-    The same file twice adds nothing; a corrected row revises its luminaire, found by its reference.
-    """
-    from vault.actions.handover import hand_over
-    from vault.exchange.schedule import read_mapping, write_rejected
-
-    if rejected_file is not None:
-        refuse_existing(rejected_file)
-    mapping = read_mapping(map_file) if map_file is not None else None
-    result = hand_over(desk(), file, mapping=mapping, preview=preview, allow_open=provisional,
-                       progress=Progress("Checking and signing" if not preview else "Checking"))
-    if rejected_file is not None and result.rejected:
-        write_rejected(rejected_file, result.schedule, result.rejected)
-    if as_json:
-        say(json_text(_handover_json(result)))
-    else:
-        _say_handover(result, preview, rejected_file if result.rejected else None)
-    return 1 if result.rejected else 0
 
 
 def _say_changed(changed: Changed, as_json: bool, done: str) -> None:

@@ -109,31 +109,41 @@ def _say_scanned(one: Scanned, model: Any) -> None:
 @command(example="gearkeep show 7K3D9QXW6")
 @click.argument("tag")
 def show(tag: str, as_json: bool) -> int:
-    """Show a luminaire's verified settings, its rating and every finding."""
-    from vault.actions.luminaire import find_tag, view
+    """Show a luminaire's verified settings, its rating and every finding.
+
+    One that was taken over from another vault is shown as that vault's. Where two vaults have the tag, say which: TAG@LOG, with
+    the first digits of the log id or the vault's host.
+    """
+    from vault.actions.looking import adoption_of, look
 
     with open_vault().reading() as session:
-        seen = view(session, find_tag(session, tag))
+        seen, taken = look(session, tag)
+        adoption = adoption_of(session, seen.record) if taken is None else None
     if as_json:
-        say(json_text(words_of.view_json(seen)))
+        say(json_text(words_of.view_json(seen) | {"taken": taken.as_json() if taken else None,
+                                                  "adopted_from": adoption.as_json() if adoption else None}))
     else:
-        say(*words_of.view_lines(seen))
-    return 1 if seen.provisional or seen.conflict or seen.frozen else 0
+        say(*words_of.taken_lines(taken), *words_of.view_lines(seen), *([adoption.words] if adoption else []))
+    unproven = adoption is not None and not adoption.verified
+    return 1 if seen.provisional or seen.conflict or seen.frozen or unproven else 0
 
 
 @command(example="gearkeep history 7K3D9QXW6")
 @click.argument("tag")
 def history(tag: str, as_json: bool) -> None:
     """List every version of a luminaire: who, when, why, and what changed."""
-    from vault.actions.history import history as act
-    from vault.actions.labels_life import label_list
+    from vault.actions.history import told
 
-    vault = open_vault()
-    entries, frozen = act(vault, tag), label_list(vault, tag).frozen
+    found = told(open_vault(), tag)
+    entries = found.entries
     if as_json:
-        say(json_text({"tag": entries[0].tag, "frozen": frozen, "versions": [entry.as_json() for entry in entries]}))
+        say(json_text({"tag": entries[0].tag, "frozen": found.frozen, "taken": found.taken.as_json() if found.taken else None,
+                       "versions": [entry.as_json() for entry in entries]}))
         return
-    if frozen:
+    say(*words_of.taken_lines(found.taken))
+    if found.frozen and found.taken is not None:
+        say("FROZEN: its own vault's labels command says why.")
+    elif found.frozen:
         say(f"FROZEN: gearkeep labels {entries[0].tag} says why.")
     for entry in entries:
         day = datetime.fromtimestamp(entry.time_s, UTC).strftime("%Y-%m-%d %H:%M UTC")
@@ -159,8 +169,9 @@ def fit(tag: str, spare: str | None, in_stock: bool, gear: str | None, plot_file
     if plot_file is not None:
         plot(result, spare, plot_file)
     if as_json:
-        say(json_text({"tag": result.seen.tag, "gear": words_of.duty_words(result.gear),
+        say(json_text({"tag": result.seen.tag, "taken": result.taken.as_json() if result.taken else None,
+                       "gear": words_of.duty_words(result.gear),
                        "spares": [words_of.judged_json(one) for one in result.spares]}))
     else:
-        say(*words_of.fit_lines(result, detailed=spare is not None))
+        say(*words_of.taken_lines(result.taken), *words_of.fit_lines(result, detailed=spare is not None))
     return 0 if any(one.fit.verdict.value in ("fits", "fits-with-care") for one in result.spares) else 1

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     # Whoever only shows a luminaire does not wait for what reads pictures and judges spares.
     from vault.actions.fitting import FitResult, Judged
     from vault.actions.label_copies import HeldLabel
+    from vault.actions.origins import Taken
     from vault.actions.scanning import Scanned
     from vault.domain.fit import Fit
 
@@ -52,6 +53,12 @@ def _note_lines(record: Record) -> list[str]:
     return [f"note: {record.note}"] if record.note else []
 
 
+def _origin_lines(record: Record) -> list[str]:
+    origin = record.taken_from
+    return [] if origin is None else [f"its record says: adopted from {shown(from_bytes(origin.tag))} version {origin.version} "
+                                      f"of another vault, log {origin.log_id.hex()}"]
+
+
 def record_lines(record: Record, signer: str, digest: bytes) -> list[str]:
     """Tag, version and place; who signed it when, why and on what basis; its digest."""
     day = datetime.fromtimestamp(record.time_s, UTC).strftime("%Y-%m-%d %H:%M UTC")
@@ -60,7 +67,7 @@ def record_lines(record: Record, signer: str, digest: bytes) -> list[str]:
     digits = digest[:8].hex()
     return [f"{shown(from_bytes(record.tag))}   version {record.version}   {', '.join(w for w in where if w)}",
             f"signed by {signer} on {day}, {words(record.reason)}, {words(record.basis)}; "
-            f"digest {' '.join(digits[i : i + 4] for i in range(0, 16, 4))}", *_note_lines(record)]
+            f"digest {' '.join(digits[i : i + 4] for i in range(0, 16, 4))}", *_note_lines(record), *_origin_lines(record)]
 
 
 def identity_lines(seen: View) -> list[str]:
@@ -89,6 +96,11 @@ def _standing_lines(seen: View) -> list[str]:
     if seen.frozen:
         lines.append("FROZEN: a label was seen where it contradicts the records. Labels and swaps wait until it is settled.")
     return lines
+
+
+def taken_lines(taken: Taken | None) -> list[str]:
+    """Whose a luminaire is and what has become of it here; nothing of the vault's own."""
+    return [] if taken is None else [f"{taken.name}: {taken.words}; {taken.adoption_words}"]
 
 
 def view_lines(seen: View) -> list[str]:
@@ -160,7 +172,7 @@ def scanned_lines(one: Scanned) -> list[str]:
         return [f"{head}{name} ({one.source}): {what}", *([f"  {hint}"] if hint else []), f"  [{kind}]",
                 *(f"note: {note}" for note in one.notes)]
     signer = one.statement.signer.code if one.statement.signer else "AUTH"
-    lines = ["VERIFIED: " + (one.as_of or "signature and journal entry are good"),
+    lines = ["VERIFIED: " + (one.as_of or "signature and journal entry are good"), *taken_lines(one.taken),
              *record_lines(one.record, signer, one.statement.digest)]
     if one.source != "text":
         lines.insert(1, f"read from {one.source}")
@@ -194,6 +206,7 @@ def scanned_json(one: Scanned) -> dict[str, Any]:
         "newest_version": one.newest_version, "settings_current": one.current if record else None,
         "record": plain(record) if record else None, "as_of": one.as_of,
         "provisional": bool(one.seen.open_stops if one.seen else record.open_stop_names) if record else None,
+        "taken": one.taken.as_json() if one.taken else None,
         "retired": one.seen.retired if one.seen else None, "conflict": one.seen.conflict if one.seen else None,
         "problem": {"kind": kind, "what": what, "hint": hint} if kind else None,
         "notes": [*one.notes, *(finding.says for finding in (_ahead(record) if record else ()))],

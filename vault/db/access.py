@@ -28,7 +28,8 @@ def grant_access(engine: Engine, role: str, *, writing: bool) -> list[str]:
                                 hint="Make it first, for example with: createuser --pwprompt NAME.")
         schema = _quoted(str(connection.exec_driver_sql("SELECT current_schema()").scalar_one()))
         to = _quoted(role)
-        added = ", ".join(f"{schema}.{table.name}" for table in (tables.journal, tables.checkpoint, *tables.PROJECTIONS))
+        added = ", ".join(f"{schema}.{table.name}" for table in (
+            tables.journal, tables.checkpoint, tables.taken, tables.taken_record, *tables.PROJECTIONS))
         statements = [f"REVOKE ALL ON ALL TABLES IN SCHEMA {schema} FROM {to}", f"REVOKE ALL ON SCHEMA {schema} FROM {to}",
                       f"GRANT USAGE ON SCHEMA {schema} TO {to}", f"GRANT SELECT ON ALL TABLES IN SCHEMA {schema} TO {to}"]
         if writing:

@@ -57,6 +57,8 @@ def _postgresql(vault: str) -> Address:
 
 def parse_address(vault: str) -> Address:
     """The address that a file name or URL stands for. Raises UsageProblem when it is neither."""
+    if not vault.isprintable():
+        raise _bad(vault, "it holds characters that cannot be printed")
     scheme, separator, rest = vault.partition("://")
     if not separator:
         return Address(url=f"sqlite:///{Path(vault)}", path=Path(vault))

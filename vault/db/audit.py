@@ -17,6 +17,7 @@ from vault.db.quick_walk import Quickly, walk_quickly
 from vault.db.replay import Fault, Replay, place_name
 from vault.db.session import Session
 from vault.db.tables import MAIN, PROJECTIONS, STOCK, journal
+from vault.db.taken_check import rebuild_taken, taken_faults
 from vault.errors import GearkeepError
 from vault.trust.note import open_note, parse_checkpoint
 from vault.trust.statements import Genesis
@@ -176,6 +177,7 @@ def run_audit(session: Session, kept: Sequence[Kept] = (), progress: Progress = 
         faults += _doubtful(session)
         faults += _replayed(session)
         faults += _own_checkpoints(session, replay)
+        faults += taken_faults(session)
     except (TypeError, ValueError, AttributeError, KeyError, IndexError, OverflowError):
         # Values of any kind come out of a damaged page.
         faults += kind_faults(session.connection)
@@ -227,7 +229,8 @@ def _log_state(session: Session, replay: Replay) -> Iterator[Fault]:
 
 
 def rebuild(session: Session, progress: Progress = quiet) -> int:
-    """Make every index table anew from the journal alone; returns the number of rows written.
+    """Make every index table anew from the journal alone; returns the number of rows written. The index over entries taken
+    over is made from those.
 
     Raises GearkeepError and changes nothing when an entry of the journal does not verify.
     """
@@ -250,7 +253,7 @@ def rebuild(session: Session, progress: Progress = quiet) -> int:
                     write_rows(session.connection, lot)
                     written += len(lot)
                     lot.clear()
-    return written
+    return written + rebuild_taken(session)
 
 
 __all__ = ["AuditResult", "Fault", "Kept", "origin", "rebuild", "run_audit"]

@@ -107,6 +107,9 @@ def _checked(session: Session, batch: Batch) -> BatchAnswer | None:
             rated.setdefault((rating.code, rating.revision, rating.digest), seq)
             if (body.version == 1) != (body.predecessors is None):
                 return None
+            past.before = seq
+            if body.taken_from is not None and past.taken(body.taken_from.log_id) is None:
+                return None
         elif seq:
             past.before = seq
             check_place(statement, past)

@@ -24,7 +24,8 @@ from vault.errors import GearkeepError, UsageProblem
 Progress = Callable[[int, int], None]
 
 LOT = 2000  # rows read and written together
-_TABLES: tuple[Table, ...] = (tables.journal, tables.checkpoint, tables.signer_name, *tables.PROJECTIONS)
+_TABLES: tuple[Table, ...] = (tables.journal, tables.checkpoint, tables.signer_name, *tables.PROJECTIONS, tables.taken,
+                             tables.taken_record)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -99,7 +99,8 @@ def _tells_anew(record: Record) -> bool:
 
 def doubtful_entries(session: Session) -> Iterator[DoubtfulEntry]:
     """Every entry of the main journal that is in doubt and not settled, for an audit: records, the catalogue, grants,
-    withdrawals, recoveries. Doubtful approvals accept nothing and label events change no figure, so those stand aside.
+    withdrawals, recoveries, take-overs. Doubtful approvals accept nothing and label events change no figure, so those stand
+    aside.
     """
     if not session.signers.any_doubt:
         return
@@ -135,9 +136,11 @@ def _catalogue(session: Session) -> Iterator[DoubtfulEntry]:
 
 
 def _about_signers(session: Session) -> Iterator[DoubtfulEntry]:
-    """A grant or withdrawal is settled by a later one of the same key by a good hand; a recovery by a later recovery."""
+    """A grant or withdrawal is settled by a later one of the same key by a good hand; a recovery by a later recovery, a
+    take-over by a later one of the same log.
+    """
     j = tables.journal.c
-    kinds = (int(Kind.GRANT), int(Kind.WITHDRAWAL), int(Kind.RECOVERY))
+    kinds = (int(Kind.GRANT), int(Kind.WITHDRAWAL), int(Kind.RECOVERY), int(Kind.TAKE_OVER))
     query = select(j.seq, j.kind, j.key_id).where(j.log == MAIN, j.kind.in_(kinds)).order_by(j.seq)
     rows = session.connection.execute(query).all()
     waiting: dict[bytes, DoubtfulEntry] = {}
@@ -145,6 +148,8 @@ def _about_signers(session: Session) -> Iterator[DoubtfulEntry]:
         body = session.statement(row.seq).body
         if row.kind == Kind.RECOVERY:
             about, what = body.digests, "recovery of records from labels"
+        elif row.kind == Kind.TAKE_OVER:
+            about, what = body.log_id, f"take-over of the log {body.log_id.hex()[:8]} of {body.site}"
         elif row.kind == Kind.GRANT:
             about, what = key_id(body.public_key), f"grant to {body.code}"
         else:

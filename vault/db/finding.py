@@ -83,6 +83,22 @@ def _conditions(session: Session, wanted: Wanted) -> Iterator[ColumnElement[bool
             yield column.in_(sorted({name.strip(), name.strip().upper(), name.strip().lower()}))
 
 
+def taken_conditions(wanted: Wanted) -> list[ColumnElement[bool]]:
+    """What holds of the index over luminaires taken over where everything wanted may hold; serials and tags are not asked."""
+    t = tables.taken_record.c
+    found: list[ColumnElement[bool]] = []
+    if wanted.text is not None:
+        text, part = _clean(wanted.text), _tag_part(wanted.text)
+        found.append(or_(*(_like(column, text) for column in (t.reference, t.place, t.line)),
+                         *([t.tag.contains(part)] if part else [])))
+    if wanted.place is not None:
+        found.append(_like(t.place, _clean(wanted.place)))
+    for column, name in ((t.type_code, wanted.type_code), (t.line, wanted.line), (t.circuit, wanted.circuit)):
+        if name is not None:
+            found.append(column.in_(sorted({name.strip(), name.strip().upper(), name.strip().lower()})))
+    return found
+
+
 def _rows(session: Session, query: Select[tuple[object, ...]]) -> list[RecordRow]:
     return [RecordRow(**row._mapping) for row in session.connection.execute(query)]
 

@@ -126,7 +126,7 @@ class Appender:
             statement = verify(signed_bytes, log_id=trusted.genesis.log_id, signers=trusted.signers, place=2**62,
                                now_s=int(time.time()))
             body = statement.body
-            if not isinstance(body, Record):
+            if not isinstance(body, Record) or body.taken_from is not None:
                 return None
             tag = from_bytes(body.tag)
             size, moved, digests, versions, reasons, rating, accepted = self._connection().execute(_BEFORE, (

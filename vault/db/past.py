@@ -89,6 +89,7 @@ class MemoryPast:
     _catalogue: dict[tuple[int, str], dict[int, bytes]] = field(default_factory=dict)
     _keys: set[bytes] = field(default_factory=set)
     _copies: dict[str, int] = field(default_factory=dict)
+    _taken: dict[bytes, tuple[int, bytes]] = field(default_factory=dict)
 
     def feed(self, row: Row) -> None:
         """Take in one index row."""
@@ -116,6 +117,9 @@ class MemoryPast:
 
     def _feed_label(self, values: dict[str, Any]) -> None:
         self._copies[values["tag"]] = max(values["copy"], self._copies.get(values["tag"], 0))
+
+    def _feed_take_over(self, values: dict[str, Any]) -> None:
+        self._taken[values["log_id"]] = values["size"], values["authority_key"]
 
     def versions(self, tag: bytes) -> Sequence[tuple[bytes, Any]]:
         """(digest, version and reason) of every version of a tag, in the order of the journal."""
@@ -146,8 +150,13 @@ class MemoryPast:
         """Whether a recovery accepts the record."""
         return digest in self.accepts
 
+    def taken(self, log_id: bytes) -> tuple[int, bytes] | None:
+        """(size, authority's key) of the last take-over of another log."""
+        return self._taken.get(log_id)
+
 
 _TAKERS: dict[Any, Callable[[MemoryPast, dict[str, Any]], None]] = {
     tables.record: MemoryPast._feed_record, tables.catalogue: MemoryPast._feed_catalogue,
     tables.signer: MemoryPast._feed_signer, tables.label: MemoryPast._feed_label,
+    tables.take_over: MemoryPast._feed_take_over,
 }

@@ -29,6 +29,7 @@ from vault.trust.statements import (
     SeenLabel,
     Withdrawal,
 )
+from vault.trust.takeover import TakeOver
 from vault.trust.verify import Statement
 
 Row = tuple[Table, dict[str, Any]]
@@ -67,6 +68,10 @@ def _record(seq: int, statement: Statement, record: Record) -> Iterator[Row]:
         yield tables.record_predecessor, {"seq": seq, "number": number, "prefix": prefix}
     for number, gear in enumerate(record.gears, 1):
         yield _gear(seq, number, gear)
+    if record.taken_from is not None:
+        origin = record.taken_from
+        yield tables.adopted, {"seq": seq, "log_id": origin.log_id, "tag": from_bytes(origin.tag), "version": origin.version,
+                               "digest": origin.digest}
 
 
 def _movement(seq: int, body: Movement) -> Iterator[Row]:
@@ -122,6 +127,11 @@ def rows_of(seq: int, statement: Statement) -> Iterator[Row]:
     elif isinstance(body, Recovery):
         for number, start in enumerate(range(0, len(body.digests), 32), 1):
             yield tables.recovered_record, {"seq": seq, "number": number, "digest": body.digests[start : start + 32]}
+    elif isinstance(body, TakeOver):
+        said = body.said
+        yield tables.take_over, {"seq": seq, "log_id": body.log_id, "host": body.host, "site": body.site,
+                                 "authority_key": body.authority_key, "size": said.size, "root": said.root,
+                                 "time_s": body.time_s}
     elif isinstance(body, Movement):
         yield from _movement(seq, body)
     else:

@@ -285,3 +285,10 @@ def signed_of_kinds(session: Session, kinds: Sequence[int]) -> list[tuple[int, b
     rows = session.connection.execute(
         select(j.c.seq, j.c.signed).where(j.c.log == tables.MAIN, j.c.kind.in_(kinds)).order_by(j.c.seq))
     return [(row.seq, row.signed) for row in rows]
+
+
+def signed_statements(session: Session, log: int) -> list[bytes]:
+    """The signed bytes of every statement of a log, in order."""
+    j = tables.journal
+    return [blob(signed) for signed in session.connection.execute(
+        select(j.c.signed).where(j.c.log == log).order_by(j.c.seq)).scalars()]

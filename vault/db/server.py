@@ -10,9 +10,10 @@ import json
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from sqlalchemy import Connection, Table
+from sqlalchemy import Connection, Table, inspect
 
 from vault.db.tables import PROJECTIONS
+from vault.db.triggers import table_of
 
 if TYPE_CHECKING:
     from vault.trust.verify import Statement
@@ -112,6 +113,23 @@ BEGIN
 END $$
 """
 
+# Each log's entries follow one another without a gap: what comes in begins where the log ends.
+_TAKEN_NEXT = """
+CREATE OR REPLACE FUNCTION gearkeep_taken_next() RETURNS trigger LANGUAGE plpgsql AS $$
+DECLARE
+    part record;
+BEGIN
+    FOR part IN SELECT log_id, min(seq) AS first, max(seq) AS last, count(*) AS many FROM added GROUP BY log_id LOOP
+        IF part.first < 0 OR part.many <> part.last - part.first + 1 OR (part.first > 0 AND NOT EXISTS (
+            SELECT FROM taken WHERE log_id = part.log_id AND seq = part.first - 1))
+        THEN
+            RAISE EXCEPTION 'an entry that is taken over must bear the next number';
+        END IF;
+    END LOOP;
+    RETURN NULL;
+END $$
+"""
+
 
 def _trigger(name: str, when: str, table: str, each: str, function: str) -> str:
     return f"CREATE OR REPLACE TRIGGER {name} {when} ON {table} {each} EXECUTE FUNCTION {function}()"
@@ -123,6 +141,8 @@ _TRIGGERS = (
     _trigger("checkpoint_append_only", "BEFORE UPDATE OR DELETE OR TRUNCATE", "checkpoint", "FOR EACH STATEMENT",
              "gearkeep_refuse"),
     _trigger("checkpoint_next", "BEFORE INSERT", "checkpoint", "FOR EACH ROW", "gearkeep_larger"),
+    _trigger("taken_append_only", "BEFORE UPDATE OR DELETE OR TRUNCATE", "taken", "FOR EACH STATEMENT", "gearkeep_refuse"),
+    _trigger("taken_next", "AFTER INSERT", "taken", "REFERENCING NEW TABLE AS added FOR EACH STATEMENT", "gearkeep_taken_next"),
 )
 
 
@@ -139,7 +159,9 @@ def _append_function(site: str) -> str:
 def install(connection: Connection) -> None:
     """Functions and triggers, made or brought up to this program's."""
     site = str(connection.exec_driver_sql("SELECT current_schema()").scalar_one())
-    for statement in (*_TABLES.split(";\n"), _append_function(site), _REFUSE, _CONTINUE, _LARGER, *_TRIGGERS):
+    there = set(inspect(connection).get_table_names())
+    triggers = [trigger for trigger in _TRIGGERS if table_of(trigger) in there]  # an older schema lacks some tables
+    for statement in (*_TABLES.split(";\n"), _append_function(site), _REFUSE, _CONTINUE, _LARGER, _TAKEN_NEXT, *triggers):
         connection.exec_driver_sql(statement.replace("%", "%%"))
 
 

@@ -25,6 +25,7 @@ class StoredVersion:
 
 
 _R, _C, _S, _L, _A = (tables.record.c, tables.catalogue.c, tables.signer.c, tables.label.c, tables.recovered_record.c)
+_T = tables.take_over.c
 
 _BEFORE: BindParameter[int] = bindparam("before", type_=BigInteger)
 _VERSIONS = Prepared(select(_R.digest, _R.version, _R.reason).where(_R.tag == bindparam("tag"), _R.seq < _BEFORE))
@@ -37,6 +38,8 @@ _SIGNER = Prepared(select(_R.key_id).where(_R.digest == bindparam("digest"), _R.
 _KEY = Prepared(select(_S.seq).where(_S.key_id == bindparam("key_id"), _S.seq < _BEFORE).limit(1))
 _COPIES = Prepared(select(func.max(_L.copy)).where(_L.tag == bindparam("tag"), _L.seq < _BEFORE))
 _ACCEPTED = Prepared(select(_A.seq).where(_A.digest == bindparam("digest")).limit(1))
+_TAKEN = Prepared(select(_T.size, _T.authority_key).where(_T.log_id == bindparam("log_id"), _T.seq < _BEFORE)
+                  .order_by(_T.seq.desc()).limit(1))
 
 
 class TablePast:
@@ -78,3 +81,8 @@ class TablePast:
     def accepted(self, digest: bytes) -> bool:
         """Whether a recovery accepts the record."""
         return self._accept_all or _ACCEPTED.one(self._connection, digest=digest) is not None
+
+    def taken(self, log_id: bytes) -> tuple[int, bytes] | None:
+        """(size, authority's key) of the last take-over of another log."""
+        row = _TAKEN.one(self._connection, log_id=log_id, before=self.before)
+        return (row[0], bytes(row[1])) if row is not None else None

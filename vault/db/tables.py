@@ -107,6 +107,36 @@ movement = Table(
     Column("tag", String(9)), Column("time_s", BigInteger, nullable=False), Index(None, "model"), Index(None, "tag"),
 )
 
+# Other vaults' logs that the authority took over: the newest state of each is the row with the greatest size.
+take_over = Table(
+    "take_over", metadata, _key("seq"), Column("log_id", LargeBinary(16), nullable=False),
+    Column("host", String(30), nullable=False), Column("site", String(60), nullable=False),
+    Column("authority_key", LargeBinary(32), nullable=False), Column("size", BigInteger, nullable=False),
+    Column("root", LargeBinary(32), nullable=False), Column("time_s", BigInteger, nullable=False), Index(None, "log_id"),
+)
+# Which version of another vault's luminaire a record of ours was adopted from.
+adopted = Table(
+    "adopted", metadata, _key("seq"), Column("log_id", LargeBinary(16), nullable=False),
+    Column("tag", String(9), nullable=False), Column("version", BigInteger, nullable=False),
+    Column("digest", LargeBinary(16), nullable=False), Index(None, "log_id", "tag"),
+)
+
+# Entries of other vaults' main logs. Append-only, held so by triggers; not of our journal, but vouched for by its take-overs.
+taken = Table(
+    "taken", metadata, Column("log_id", LargeBinary(16), primary_key=True), _key("seq"),
+    Column("kind", SmallInteger, nullable=False), Column("digest", LargeBinary(32), nullable=False),
+    Column("signed", LargeBinary, nullable=False), Column("nodes", LargeBinary, nullable=False), UniqueConstraint("digest"),
+    Index(None, "log_id", "kind", "seq"),
+)
+# Where to look for a taken luminaire; a pure function of the rows of `taken`.
+taken_record = Table(
+    "taken_record", metadata, Column("log_id", LargeBinary(16), primary_key=True), _key("seq"),
+    Column("tag", String(9), nullable=False), Column("version", BigInteger, nullable=False),
+    Column("digest", LargeBinary(32), nullable=False), Column("type_code", String(12), nullable=False),
+    Column("place", String(40), nullable=False), Column("line", String(8)), Column("circuit", String(8)),
+    Column("reference", String(24)), Index(None, "tag", "log_id"), Index(None, "reference"),
+)
+
 # A person's name stands here alone, never in the journal, and can be erased.
 signer_name = Table(
     "signer_name", metadata, Column("code", String(8), primary_key=True), Column("name", String(80), nullable=False),
@@ -115,5 +145,6 @@ signer_name = Table(
 # Which log each projection is derived from.
 PROJECTIONS: dict[Table, int] = {
     signer: MAIN, signer_withdrawal: MAIN, catalogue: MAIN, record: MAIN, record_predecessor: MAIN, gear: MAIN,
-    approval: MAIN, label: MAIN, label_event: MAIN, recovered_record: MAIN, movement: STOCK,
+    approval: MAIN, label: MAIN, label_event: MAIN, recovered_record: MAIN, take_over: MAIN,
+    adopted: MAIN, movement: STOCK,
 }

@@ -20,4 +20,16 @@ SQLITE_TRIGGERS: tuple[str, ...] = (
     """CREATE TRIGGER IF NOT EXISTS checkpoint_next BEFORE INSERT ON checkpoint
        WHEN NEW.size <= (SELECT coalesce(max(size), 0) FROM checkpoint WHERE log = NEW.log)
        BEGIN SELECT RAISE(ABORT, 'a checkpoint must be larger than the last'); END""",
+    """CREATE TRIGGER IF NOT EXISTS taken_no_update BEFORE UPDATE ON taken
+       BEGIN SELECT RAISE(ABORT, 'what was taken over is append-only'); END""",
+    """CREATE TRIGGER IF NOT EXISTS taken_no_delete BEFORE DELETE ON taken
+       BEGIN SELECT RAISE(ABORT, 'what was taken over is append-only'); END""",
+    """CREATE TRIGGER IF NOT EXISTS taken_next BEFORE INSERT ON taken
+       WHEN NEW.seq <> (SELECT coalesce(max(seq) + 1, 0) FROM taken WHERE log_id = NEW.log_id)
+       BEGIN SELECT RAISE(ABORT, 'an entry that is taken over must bear the next number'); END""",
 )
+
+
+def table_of(trigger: str) -> str:
+    """The table that a trigger watches, from its SQL."""
+    return trigger.split(" ON ", 1)[1].split()[0]

@@ -66,12 +66,23 @@ class TypeRef:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TakenFrom:
+    """The version of another vault's luminaire that this one was adopted from: log id, tag, version, 16 digest bytes."""
+
+    FORM: ClassVar[str] = "array"
+    log_id: bytes = raw(1, 16, 16, required=True)
+    tag: bytes = raw(2, 5, 5, required=True)
+    version: int = whole(3, 1, 100_000, required=True)
+    digest: bytes = raw(4, 16, 16, required=True)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Record:
     """One version of one luminaire.
 
     tag: 5 bytes (40 bits). predecessors: 16-byte digest prefixes joined, none for version 1. time_s: POSIX seconds,
     the signer's claim. open_stops: names of stop findings that still need a second signer (separated by
-    spaces); a record with any is provisional until they are approved.
+    spaces); a record with any is provisional until they are approved. taken_from: where an adopted luminaire comes from.
     """
 
     FORM: ClassVar[str] = "map"
@@ -92,6 +103,7 @@ class Record:
     open_stops: str | None = text(15, 200)
     change_class: ChangeClass | None = choice(16, ChangeClass)
     note: str | None = text(17, 60)
+    taken_from: TakenFrom | None = part(18, TakenFrom)
 
     @property
     def predecessor_prefixes(self) -> tuple[bytes, ...]:

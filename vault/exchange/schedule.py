@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from vault.domain.rating import Rating
 from vault.domain.site import Circuit, Line
-from vault.exchange.files import read_table, table_bytes, write_whole
-from vault.exchange.schedule_headings import ADDED, ScheduleProblem, names_of, plain_heading, read_mapping
+from vault.exchange.files import read_table
+from vault.exchange.schedule_headings import ScheduleProblem, names_of, plain_heading
 from vault.exchange.schedule_reader import Reader, ScheduledLuminaire
 
 
@@ -35,24 +35,41 @@ class Schedule:
     kin: Mapping[int, tuple[int, ...]]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Told:
+    """What is known of a table that was made from somebody else's file, before its rows are read.
+
+    row_numbers: of each row below the headings, its number in the file. rejected: bad cells found on the way. silent: row ->
+    columns of ours of which no more is said, because a question is open about them or their cell is rejected already;
+    the luminaires of these rows are not taken.
+    """
+
+    row_numbers: Sequence[int]
+    rejected: Sequence[Rejected] = ()
+    silent: Mapping[int, frozenset[str]] = field(default_factory=dict)
+
+
 class OpenSchedule:
     """A schedule whose luminaires are read one by one; its headings and cells stand as they are in the file.
 
     Made by `open_schedule`.
     """
 
-    def __init__(self, table: list[tuple[str, ...]], *, ratings: Mapping[str, Rating], lines: Mapping[str, Line],
-                 circuits: Mapping[str, Circuit], mapping: Mapping[str, str]) -> None:
+    def __init__(self, table: Sequence[tuple[str, ...]], *, ratings: Mapping[str, Rating], lines: Mapping[str, Line],
+                 circuits: Mapping[str, Circuit], mapping: Mapping[str, str], told: Told | None = None) -> None:
         self.headings = table[0]
-        self.raw_rows = {number: row for number, row in enumerate(table[1:], 2) if any(map(str.strip, row))}
+        numbers = told.row_numbers if told else range(2, len(table) + 1)
+        self.raw_rows = {number: row for number, row in zip(numbers, table[1:], strict=True)
+                         if told or any(map(str.strip, row))}
         empty = {place for place, heading in enumerate(self.headings) if not plain_heading(heading)}
         filled = {place for place in empty for row in self.raw_rows.values() if row[place : place + 1] and row[place].strip()}
         self._names = names_of(self.headings, mapping, filled)
         self._reader = Reader(self._names, ratings=ratings, lines=lines, circuits=circuits)
         self._groups = self._grouped()
         self._early: dict[str, ScheduledLuminaire | None] = {}
-        self._rejected: list[Rejected] = self._too_long()
-        self._spoilt = {item.row for item in self._rejected}
+        self._rejected: list[Rejected] = [*self._too_long(), *(told.rejected if told else ())]
+        self._silent = told.silent if told else {}
+        self._spoilt = {item.row for item in self._rejected} | self._silent.keys()
 
     def _grouped(self) -> dict[str, tuple[int, ...]]:
         at = self._names.index("reference")
@@ -109,7 +126,10 @@ class OpenSchedule:
     def _luminaire(self, reference: str) -> ScheduledLuminaire | None:
         rows = {number: self._reader.values(self.raw_rows[number]) for number in self._groups[reference]}
         luminaire, bad = self._reader.luminaire(rows)
+        silent = frozenset().union(*(self._silent.get(number, ()) for number in rows)) if self._silent else frozenset()
         for number, item in bad:
+            if item.column in silent:
+                continue
             raw = dict(zip(self._names, self.raw_rows[number], strict=False)).get(item.column, "")
             self._rejected.append(Rejected(row=number, column=item.column, value=raw, problem=item.problem,
                                            allowed=item.allowed))
@@ -152,29 +172,5 @@ def read_schedule(
     return opened.closed(luminaire for luminaire in opened.luminaires() if luminaire is not None)
 
 
-def write_rejected(path: Path, schedule: Schedule, rejected: Sequence[Rejected]) -> None:
-    """All rows of the luminaires that have a rejected row, unchanged, with what is wrong in two further columns.
-
-    The file can be corrected and read again: the added columns are ignored. They begin with the name of a column, so
-    that no spreadsheet takes them for a formula; cells of the schedule itself stay as they were given.
-    """
-    keep = [place for place, heading in enumerate(schedule.headings) if plain_heading(heading) not in ADDED]
-    told: dict[int, list[Rejected]] = {}
-    for item in rejected:
-        told.setdefault(item.row, []).append(item)
-    wanted = sorted({row for item in rejected for row in schedule.kin.get(item.row, ())})
-    rows = [[*(schedule.headings[place] for place in keep), *ADDED]]
-    for number in wanted:
-        cells = schedule.raw_rows[number]
-        own = told.get(number, [])
-        rows.append([
-            *(cells[place] if place < len(cells) else "" for place in keep),
-            "; ".join(f"{item.column}: {item.problem}" for item in own),
-            "; ".join(f"{item.column}: {item.allowed}" for item in own),
-            *cells[len(schedule.headings):],
-        ])
-    write_whole(path, table_bytes(rows))
-
-
-__all__ = ["OpenSchedule", "Rejected", "Schedule", "ScheduleProblem", "ScheduledLuminaire", "open_schedule", "read_mapping",
-           "read_schedule", "write_rejected"]
+__all__ = ["OpenSchedule", "Rejected", "Schedule", "ScheduleProblem", "ScheduledLuminaire", "Told", "open_schedule",
+           "read_schedule"]

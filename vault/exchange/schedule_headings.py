@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from pathlib import Path
 
 from vault.errors import GearkeepError
-from vault.exchange.catalogue import read_toml
 from vault.exchange.plain import nearest
 from vault.exchange.schedule_columns import EXTRA, GEAR_COLUMNS, LUMINAIRE_COLUMNS
 
 ADDED = ("problem", "allowed")
+# The third added column: the number that the row had in the file that it was rejected from.
+ROW_IN = re.compile(r"row in (.+)", re.IGNORECASE)
 IGNORE = "ignore"
+TOLD = "as_built_"  # columns of a handover pack's table that only tell begin so
 NEEDED = ("reference", "type", "place")
 
 
@@ -30,21 +31,9 @@ def plain_heading(said: str) -> str:
     return re.sub(r"[\s_-]+", "_", said.casefold()).strip("_")
 
 
-def read_mapping(path: Path) -> dict[str, str]:
-    """A TOML file of lines `"heading in the file" = "our heading"`; "ignore" drops a column.
-
-    Raises ScheduleProblem naming every heading of ours that does not exist.
-    """
-    known = {*LUMINAIRE_COLUMNS, *GEAR_COLUMNS, IGNORE}
-    mapping, wrong = {}, []
-    for theirs, ours in read_toml(path).items():
-        name = plain_heading(ours) if isinstance(ours, str) else ""
-        if name not in known and not name.startswith(EXTRA):
-            wrong.append(f"{theirs!r} is mapped to {ours!r}, which is no heading {nearest(name, known)}".rstrip())
-        mapping[theirs] = name
-    if wrong:
-        raise ScheduleProblem(f"{path.name}: {'; '.join(wrong)}", f"our headings are: {', '.join(sorted(known))}")
-    return mapping
+def is_added(heading: str) -> bool:
+    """Whether a column is one of those that a file of rejected rows has beside the schedule's own."""
+    return plain_heading(heading) in ADDED or ROW_IN.match(heading.strip()) is not None
 
 
 def names_of(headings: Sequence[str], mapping: Mapping[str, str], filled: set[int]) -> list[str]:
@@ -55,7 +44,7 @@ def names_of(headings: Sequence[str], mapping: Mapping[str, str], filled: set[in
     for number, heading in enumerate(headings):
         plain = plain_heading(heading)
         name = plain_heading(mapped.get(plain, plain))
-        if name in (*ADDED, IGNORE) or (not name and number not in filled):
+        if name == IGNORE or name.startswith(TOLD) or is_added(heading) or (not name and number not in filled):
             name = ""
         elif not name:
             wrong.append(f"column {number + 1} has no heading")

@@ -23,6 +23,7 @@ from vault.trust.statements import (
     Recovery,
     Withdrawal,
 )
+from vault.trust.takeover import TakeOver
 from vault.trust.verify import Statement
 
 
@@ -53,6 +54,9 @@ class Past(RecordPast, Protocol):
 
     def accepted(self, digest: bytes) -> bool:
         """Whether a recovery accepts the record with that digest."""
+
+    def taken(self, log_id: bytes) -> tuple[int, bytes] | None:
+        """(size, authority's key) of the last take-over of another log, or None."""
 
 
 def _broken(what: str, *, kind: str = "bad-chain", hint: str = "") -> VerificationError:
@@ -95,7 +99,11 @@ def check_place(statement: Statement, past: Past) -> None:
     """Step 8: the kind's own rules against the journal so far. Raises VerificationError."""
     body = statement.body
     if isinstance(body, Record):
-        check_record(body, past, accepted=past.accepted(statement.digest))
+        accepted = past.accepted(statement.digest)
+        check_record(body, past, accepted=accepted)
+        if body.taken_from is not None and not accepted and past.taken(body.taken_from.log_id) is None:
+            raise _broken(f"{shown(from_bytes(body.tag))} says that it was taken from the log {body.taken_from.log_id.hex()}, "
+                          "which was never taken over.")
     elif isinstance(body, Movement):
         raise _broken("A stock movement belongs into the stock journal.")
     elif isinstance(body, Genesis):
@@ -124,6 +132,8 @@ def check_place(statement: Statement, past: Past) -> None:
         _check_sighting(body, past)
     elif isinstance(body, Recovery):
         _check_recovery(body, past)
+    elif isinstance(body, TakeOver):
+        _check_take_over(body, past)
     elif not isinstance(body, Appointment):  # of an appointment the signers decide everything, in vault/trust/verify.py
         _check_revision(statement, past)
 
@@ -143,6 +153,17 @@ def _check_recovery(body: Recovery, past: Past) -> None:
         digest = body.digests[start : start + 32]
         if past.record_signer(digest) is None:
             raise _broken(f"The recovery names a record {digest[:8].hex()} … that the journal does not hold.")
+
+
+def _check_take_over(body: TakeOver, past: Past) -> None:
+    before = past.taken(body.log_id)
+    if before is None:
+        return
+    size, authority_key = before
+    if authority_key != body.authority_key:
+        raise _broken(f"The log {body.log_id.hex()} was taken over as another authority's.")
+    if body.said.size <= size:
+        raise _broken(f"The take-over names {body.said.size} entries of a log of which {size} were taken over before.")
 
 
 def _check_revision(statement: Statement, past: Past) -> None:

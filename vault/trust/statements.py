@@ -13,12 +13,15 @@ from vault.domain.record import ChangeClass, Record
 from vault.domain.schema import Problem, choice, choices, flag, parts, raw, text, whole
 from vault.domain.site import Circuit, Line
 from vault.domain.stock import Movement
+from vault.trust.takeover import TakeOver
 
 FORMAT_VERSION = 1
 
 
 class Kind(IntEnum):
-    """What a statement says. 14 is the checkpoint of an estate, which stands in no journal (vault/trust/estate.py)."""
+    """What a statement says. 14 is the checkpoint of an estate, which stands in no journal (vault/trust/estate.py); 18 is kept
+    (FORMAT.md, section Algorithm agility).
+    """
 
     GENESIS = 1
     GRANT = 2
@@ -36,6 +39,7 @@ class Kind(IntEnum):
     LABEL_SIGHTING = 15
     RECOVERY = 16
     APPOINTMENT = 17
+    TAKE_OVER = 19
 
 
 class Role(IntEnum):
@@ -52,7 +56,7 @@ class Role(IntEnum):
 # the key that it appoints, which holds no role before it.
 MAY_SIGN: Mapping[Role, frozenset[Kind]] = {
     Role.AUTHORITY: frozenset({Kind.GENESIS, Kind.GRANT, Kind.WITHDRAWAL, Kind.RATING, Kind.DRIVER_MODEL,
-                               Kind.CIRCUIT, Kind.LINE, Kind.APPROVAL, Kind.LABEL_WITHDRAWAL, Kind.RECOVERY}),
+                               Kind.CIRCUIT, Kind.LINE, Kind.APPROVAL, Kind.LABEL_WITHDRAWAL, Kind.RECOVERY, Kind.TAKE_OVER}),
     Role.INSTALLER: frozenset({Kind.CIRCUIT, Kind.LINE, Kind.RECORD, Kind.LABEL_ISSUE, Kind.LABEL_PLACED,
                                Kind.LABEL_WITHDRAWAL, Kind.LABEL_SIGHTING}),
     Role.TECHNICIAN: frozenset({Kind.RECORD, Kind.LABEL_ISSUE, Kind.LABEL_PLACED, Kind.LABEL_WITHDRAWAL,
@@ -273,4 +277,5 @@ BODY: Mapping[Kind, type[Any]] = {
     Kind.APPROVAL: Approval, Kind.LABEL_ISSUE: LabelIssue, Kind.STOCK_MOVEMENT: Movement,
     Kind.LABEL_PLACED: LabelPlaced, Kind.LABEL_WITHDRAWAL: LabelWithdrawal,
     Kind.LABEL_SIGHTING: LabelSighting, Kind.RECOVERY: Recovery, Kind.APPOINTMENT: Appointment,
+    Kind.TAKE_OVER: TakeOver,
 }

@@ -68,6 +68,8 @@ def verify(signed_bytes: bytes, *, log_id: bytes, signers: Signers, place: int, 
     cose.verify_envelope(envelope, signer.public_key, cose.external_aad(FORMAT_VERSION, log_id))  # step 6
     body = _body(envelope, kind)  # step 7
     require_unexpired(signer, getattr(body, "time_s", 0), "the statement is of")
+    if kind is Kind.TAKE_OVER and body.log_id == log_id:
+        raise VerificationError("A vault cannot take over its own log.", kind="bad-chain")
     return _statement(envelope, kind, signer, body)
 
 
