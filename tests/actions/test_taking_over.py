@@ -8,28 +8,34 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pytest
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from postgres_server import Server
 from small_pack import OUR_HOST, adopt_in, authority_of, build_ours, copy_of_ours, import_into, write_pack
 from small_vault import DEMO, HOST, SmallVault, copy_into, on_server, rows_of, write_rows
 from stored import ask, tamper
 
+from vault.actions.authority import rotate
 from vault.actions.backup import back_up
 from vault.actions.changes import move, retire, revise
 from vault.actions.finding_luminaires import Asked, find
 from vault.actions.fitting import fit
 from vault.actions.handover import hand_over
 from vault.actions.history import told
+from vault.actions.labels_life import sight_label
 from vault.actions.looking import adoption_of, look
 from vault.actions.scanning import scan
-from vault.actions.setup import load_catalogue
+from vault.actions.setup import load_catalogue, withdraw_signer
 from vault.actions.taking_over import list_taken
 from vault.actions.work_order import print_sheets
 from vault.db.audit import rebuild, run_audit
 from vault.db.session import Vault
+from vault.domain.record import Reason, Record
 from vault.domain.tag import to_bytes
 from vault.errors import GearkeepError
 from vault.trust.capsule import capsule_text, link
 from vault.trust.statements import Kind
+
+NEW_KEY = Ed25519PrivateKey.from_private_bytes(b"8" * 32)
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,14 +155,41 @@ def test_an_adopted_luminaire_says_where_it_comes_from(two_on: Two) -> None:
 
 
 def test_all_are_adopted_but_those_that_may_not_be(two: Two, tmp_path: Path) -> None:
-    """A retired one is refused, the others get tags that neither vault ever used; again everything is skipped."""
+    """Retired, in conflict, frozen: refused; the others get tags that neither vault ever used; again they are skipped."""
     retire(two.theirs.desk("I01"), two.theirs.tags["CH-001"], because="gone")
+    two.theirs.fork(_side(two, "CH-002", 650), _side(two, "CH-002", 600))
+    sight_label(two.theirs.desk("T01"), two.theirs.tags["CH-003"], "Attic", None, "T2", on_housing=True)
     import_into(two.ours, write_pack(two.theirs, tmp_path / "pack-2"), two.theirs)
     done = adopt_in(two.ours)
-    assert (len(done.adopted), [left.kind for left in done.refused]) == (18, ["retired"])
+    kinds = {left.taken.tag: left.kind for left in done.refused}
+    assert kinds == {two.theirs.tags[reference]: kind for reference, kind in (
+        ("CH-001", "retired"), ("CH-002", "conflict"), ("CH-003", "frozen"))}
+    assert len(done.adopted) == 16
     assert not {one.tag for one in done.adopted} & set(two.theirs.tags.values())
     again = adopt_in(two.ours)
-    assert (len(again.skipped), again.adopted) == (18, ())
+    assert (len(again.skipped), again.adopted) == (16, ())
+    found = find(two.ours.open(), Asked(text="CH-00")).found
+    assert {one.taken.tag for one in found if one.taken} == set(kinds)
+
+
+def _side(two: Two, reference: str, current_ma: int) -> Record:
+    """A version 2 that follows the one handed over."""
+    seen = two.theirs.seen(reference)
+    gear = seen.record.gears[0]
+    channel = replace(gear.settings.channels[0], current_ma=current_ma)
+    return replace(seen.record, version=2, predecessors=seen.statement.digest[:16], reason=Reason.SETTINGS_CHANGED,
+                   gears=(replace(gear, settings=replace(gear.settings, channels=(channel,))),))
+
+
+def test_a_take_over_by_a_key_in_wrong_hands_is_named(two: Two) -> None:
+    """The audit names it until a good authority takes the log over again."""
+    import_into(two.ours, two.pack, two.theirs)
+    stolen_from = two.ours.sizes()[0] - 2
+    rotate(two.ours.desk("authority"), code="AUTH2", new_key=NEW_KEY, because="stolen")
+    ours = replace(two.ours, keys={**two.ours.keys, "authority": NEW_KEY}, opened=[])
+    withdraw_signer(ours.desk("authority"), code="AUTH", reason="stolen", trusted_until=stolen_from)
+    assert any("take-over of the log" in fault and "doubtful-signer" in fault for fault in _faults(ours))
+    ours.close()
 
 
 def test_what_our_rating_stops_is_refused_and_what_differs_is_told(two: Two, tmp_path: Path) -> None:

@@ -20,6 +20,8 @@ from vault.domain.rating import Rating
 from vault.domain.site import Circuit, Line
 from vault.domain.tag import from_bytes, parse_tag, to_bytes
 from vault.exchange.catalogue import read_circuits, read_drivers, read_lines, read_types
+from vault.exchange.pack_layout import list_text, read_list
+from vault.exchange.pack_reading import statements_in
 from vault.exchange.readback_file import read_readback
 from vault.exchange.schedule import read_schedule
 from vault.exchange.sheet_xml import parse_sheet
@@ -177,6 +179,9 @@ PARSERS: dict[str, Parser] = {
     "workbook": Parser(read=_file(read_tables, ".xlsx"), good=(_workbook(),)),
     "sheet of a workbook": Parser(read=lambda data: parse_sheet(io.BytesIO(data), "a sheet", lambda _row, _cells: None) and None,
                                   good=(PARTS["xl/worksheets/sheet1.xml"].encode(),)),
+    "journal of a pack": Parser(read=lambda data: b"".join(statements_in(data)), good=(b"".join(list(CHAIN.values())[:4]),)),
+    "list of a pack": Parser(read=lambda data: read_list(_text(data)) and None, good=(
+        list_text("lx.example.eu/00", {"FORMAT.md": b"bytes", "journal.cborseq": b"more"}).encode(),)),
     "stock": Parser(read=_file(read_stock, ".csv"), good=(_lines("stock.csv", 12),)),
     "media": Parser(read=_file(read_media, ".toml"), good=(b'[[medium]]\nname = "70x45"\nwidth_mm = 70\nheight_mm = 45\n',)),
     "sticker": Parser(read=lambda data: parse_message(data, _STICKER) and None, good=(
