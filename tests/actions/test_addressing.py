@@ -11,12 +11,13 @@ from openpyxl import load_workbook
 from small_vault import HEADING, NOW_S, SmallVault, rows_of, write_rows
 
 from vault.actions.address_paper import plan_rows, write_labels, write_lines, write_schedule, write_table
-from vault.actions.address_signing import NOTE, PROVISIONAL, sign_plan
+from vault.actions.address_signing import PROVISIONAL, sign_plan
 from vault.actions.addressing import Asked, CheckedSite, Planned, check_site, plan_site, read_order
 from vault.actions.handover import hand_over
 from vault.actions.labelling import medium_named, sheet_named
 from vault.actions.labels_life import sight_label
 from vault.actions.luminaire import view
+from vault.domain.address_items import PLANNED
 from vault.domain.record import Basis, Reason
 from vault.domain.tag import to_bytes
 from vault.errors import GearkeepError, UsageProblem
@@ -140,12 +141,20 @@ def test_a_central_circuit_of_the_file_and_the_vault_is_counted_whole(small: Sma
 def test_a_plan_is_signed_whole_and_says_what_it_is(small: SmallVault) -> None:
     """By a given order and renumbered: the new versions are stated, and the drivers' readbacks count no more."""
     asked = Asked(lines=("D2",), order=("PH-002", "PH-001"), renumber=True)
-    signed = sign_plan(small.desk("T01"), asked)
+    signed = sign_plan(small.desk("T01"), asked, move_set=True)
     seen = small.seen("PH-001")
     assert seen.record.gears[0].settings.control is not None and seen.record.gears[0].settings.control.short_address == 1
-    assert (seen.record.reason, seen.record.basis, seen.record.note) == (Reason.SETTINGS_CHANGED, Basis.STATED, NOTE)
+    assert (seen.record.reason, seen.record.basis, seen.record.note) == (Reason.SETTINGS_CHANGED, Basis.STATED, PLANNED)
     assert len(signed.versions) == 3 and signed.left == ()
-    assert sign_plan(small.desk("T01"), asked).versions == ()
+    assert sign_plan(small.desk("T01"), asked, move_set=True).versions == ()
+
+
+def test_addresses_on_record_are_not_signed_over_by_accident(small: SmallVault) -> None:
+    """Their drivers, labels and the control system's list would be wrong: that has to be meant."""
+    before = small.sizes()
+    with pytest.raises(GearkeepError) as problem:
+        sign_plan(small.desk("T01"), Asked(lines=("D2",), order=("PH-002", "PH-001"), renumber=True))
+    assert (problem.value.kind, small.sizes()) == ("would-move", before) and "--move-set" in problem.value.hint
 
 
 def test_luminaires_in_conflict_or_provisional_keep_what_they_have(small: SmallVault) -> None:
@@ -156,7 +165,7 @@ def test_luminaires_in_conflict_or_provisional_keep_what_they_have(small: SmallV
     other = small.seen("PH-002")
     small.sign("I01", Kind.RECORD, replace(
         other.record, version=2, predecessors=other.statement.digest[:16], reason=Reason.SETTINGS_CHANGED, open_stops="window"))
-    signed = sign_plan(small.desk("T01"), Asked(lines=("D2",), renumber=True, order=("ST-N1", "PH-002", "PH-001")))
+    signed = sign_plan(small.desk("T01"), Asked(lines=("D2",), renumber=True, order=("ST-N1", "PH-002", "PH-001")), move_set=True)
     assert {why for _, why in signed.left} == {PROVISIONAL}
     assert [_told(signed.planned)[name][1:] for name in ("PH-001", "PH-002", "ST-N1")] == [(1, "kept"), (2, "kept"), (3, "moved")]
     assert len(signed.versions) == 1
@@ -168,7 +177,7 @@ def test_a_frozen_luminaire_keeps_its_address(small: SmallVault) -> None:
     small.sign("I01", Kind.LABEL_ISSUE, LabelIssue(time_s=NOW_S, medium="60x40", why=None, labels=(
         IssuedLabel(tag=to_bytes(seen.tag), record_digest=seen.statement.digest[:8], copy=1, carries_settings=True),)))
     sight_label(small.desk("T01"), seen.tag, "Foyer", 1, None, on_housing=True)
-    signed = sign_plan(small.desk("T01"), Asked(lines=("D2",), renumber=True, order=("PH-002", "PH-001")))
+    signed = sign_plan(small.desk("T01"), Asked(lines=("D2",), renumber=True, order=("PH-002", "PH-001")), move_set=True)
     assert [(key.replace(" ", ""), "is frozen" in why) for key, why in signed.left] == [(seen.tag, True)]
     assert _told(signed.planned)["PH-001"] == ("D2", 1, "kept")
 

@@ -68,7 +68,7 @@ def test_a_plan_as_json_tells_both_numbers(cli: Cli) -> None:
 def test_a_signed_plan_says_that_no_driver_is_set(cli: Cli, unaddressed: SmallVault) -> None:
     """Its records say what is planned, and nobody may take them for what the drivers hold."""
     (unaddressed.folder / "walk.txt").write_text("PH-002\nPH-001\n", encoding="utf-8")
-    said = cli("addresses", "plan", "--line", "D2", "--order", "walk.txt", "--renumber", "--sign", key="T01")
+    said = cli("addresses", "plan", "--line", "D2", "--order", "walk.txt", "--renumber", "--move-set", "--sign", key="T01")
     assert said.exit_code == 0 and "No driver was touched by this" in said.output
     assert "3 luminaires have a new version" in said.output
     assert cli("audit").exit_code == 0

@@ -85,3 +85,21 @@ def test_long_lists_are_cut(cli: Cli, ready: SmallVault) -> None:
     words = ("handover", "many.csv", "--preview", "--answer", "min_level=not set", "--answer", "DALI-Adr.: numbering=from-0")
     assert "--all shows them" in cli(*words).stdout and "Z-59" not in cli(*words).stdout
     assert "--all shows them" not in cli(*words, "--all").stdout
+
+
+@pytest.mark.parametrize("answer", [
+    "DALI-Adr.: numbering=from-9",  # no such word
+    "Adr.: numbering=from-1",  # no such heading
+    "DALI-Adr.: numbring=from-1",  # no such kind
+    "nonsense=foo",
+])
+def test_an_answer_to_nothing_is_refused(cli: Cli, answer: str) -> None:
+    """A misspelt key or word would leave the file read otherwise than somebody said; it is named, and nothing is signed."""
+    done = cli("--key", "keys/I01.key", "handover", "leuchten.csv", *GIVEN, "--answer", answer)
+    assert done.exit_code == 2 and answer.partition("=")[0] in done.stderr and "hint:" in done.stderr
+
+
+def test_a_file_under_our_own_headings_takes_no_answers(cli: Cli) -> None:
+    """It raises no question, so that an answer would change nothing."""
+    done = cli("--key", "keys/I01.key", "handover", "schedule.csv", "--answer", "address: numbering=from-1")
+    assert done.exit_code == 2 and "address: numbering" in done.stderr

@@ -71,7 +71,7 @@ def test_a_pack_that_contradicts_the_one_before_leaves_evidence(here: Run, small
     (["import"], "authority", 2, "Which pack"), (["import", "--list", "pack"], None, 2, "--list reads no pack"),
     (["import", "pack"], "authority", 2, "which authority"), (["import", "nowhere", "--authority", "0" * 32], "authority", 2,
                                                               "no pack at"),
-    (["import", "pack", "--authority", "0" * 32], "authority", 1, "not of the one that was named"),
+    (["import", "pack", "--authority", "0" * 32], "authority", 1, "not of the authority that was named"),
     (["import", "pack", "--authority", "none"], "authority", 2, "neither the authority's public key"),
     (["import", "pack", "--authority", "0" * 32], None, 2, "no key file was given"),
     (["import", "pack", "--authority", "0" * 32], "I01", 1, "may not sign this: take over"),

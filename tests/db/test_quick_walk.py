@@ -17,6 +17,7 @@ from vault.db.batch_check import prepare
 from vault.db.quick_walk import Quickly, walk_quickly
 from vault.db.session import Vault, create
 from vault.db.tables import MAIN, PROJECTIONS, STOCK
+from vault.db.taken import store
 from vault.domain.tag import tag_from_bits, to_bytes
 from vault.errors import GearkeepError
 from vault.trust.verify import sign
@@ -43,6 +44,7 @@ def address(new_address: Callable[[], str]) -> str:
     with vault.writing() as session:
         for name in NAMES:
             session.append_signed(CHAIN[name], STOCK if name == "stock-movement" else MAIN)
+        store(session, make.OTHER_LOG_ID, list(make.other_chain().values()), lambda _done, _total: None)
     vault.close()
     return place
 

@@ -16,6 +16,7 @@ from vault.db.audit import run_audit
 from vault.db.migrate import _config, head_revision, upgrade
 from vault.db.session import Vault, create
 from vault.db.tables import MAIN, PROJECTIONS, STOCK, checkpoint, journal, signer_name
+from vault.db.taken import store
 from vault.errors import GearkeepError
 
 # The last of the worked examples that a vault of that schema could hold: kinds 15 and 16 came with 0003, 17 with 0004.
@@ -104,6 +105,7 @@ def test_an_upgraded_vault_goes_on(aged: Aged) -> None:
     with vault.writing() as session:
         for name, signed in chain.items():
             session.append_signed(signed, STOCK if name == "stock-movement" else MAIN)
+        store(session, make.OTHER_LOG_ID, list(make.other_chain().values()), lambda _done, _total: None)
     with vault.reading() as session:
         assert session.size() == len(chain) - 1 and run_audit(session).faults == ()
     vault.close()

@@ -260,3 +260,21 @@ def test_no_row_of_any_table_is_lost(tmp_path: Path, rows: list[list[str]], answ
         translation = seen(path, found)
         assert rows_of_file(translation) <= set().union(*accounted(translation).values())
         found |= {one.key: _word(one, answer) for one in translation.questions if answer != "none"}
+
+
+@pytest.mark.parametrize("own", [("reference", "type", "place", "current_ma"), ("Tag No.", "Fitting", "Room", "Iout")])
+def test_a_formula_without_a_value_is_not_nothing(tmp_path: Path, own: tuple[str, ...]) -> None:
+    """A workbook that was never calculated holds no figure: the rating's would be taken for it."""
+    path = book_of(tmp_path / "formula.xlsx", {"S": [own, ("X1", "A12", "Hall", "=650+50"), ("X2", "A12", "Hall", 700)]})
+    schedule = taken(seen(path, {"min_level": "not set", "control": "dali"} if own[0] != "reference" else {}))
+    assert [(item.row, "formula" in item.problem) for item in schedule.rejected][:1] == [(2, True)]
+    assert "X1" not in [one.reference for one in schedule.luminaires]
+
+
+@pytest.mark.parametrize(("place", "good"), [('=HYPERLINK("x","Hall")', False), ("+SUM(1)", False), ("=A1+B2", True),
+                                             ("-1.OG", True)])
+def test_a_formula_is_no_place(tmp_path: Path, place: str, good: bool) -> None:
+    """What a spreadsheet would run is refused; a designation with = or + before it (IEC 81346) is a text like others."""
+    quoted = place.replace('"', '""')
+    text = f'Tag No.,Fitting,Place,Iout\nX1,A12,"{quoted}",700\n'
+    assert bool(taken(_read(tmp_path, text, {"min_level": "not set", "control": "dali"})).luminaires) is good

@@ -13,6 +13,7 @@ from postgres_server import Server
 from small_vault import SmallVault
 
 from vault.actions.handover import hand_over
+from vault.actions.handover_reading import look
 from vault.db.audit import run_audit
 from vault.domain.record import Reason
 from vault.errors import GearkeepError
@@ -98,10 +99,11 @@ def test_a_handover_is_whole_or_not_there(
     life = Life(act="handover", small=cut, number=number)
     schedule, before = schedule_of(life, 0), direct.sizes()[0]
     vault = life.open()
+    seen = look(life.desk(vault, "I01"), schedule)
     proxy.arm(COMMIT, arrives=arrives, late_s=late_s)
     kinds = []
     try:
-        hand_over(life.desk(vault, "I01"), schedule)
+        hand_over(life.desk(vault, "I01"), seen)
     except GearkeepError as problem:
         kinds.append(problem.kind)
     assert (proxy.cuts, direct.sizes()[0] - before, kinds) == (
@@ -115,9 +117,10 @@ def test_nobody_is_told_a_thing_that_nobody_knows(direct: SmallVault, cut: Small
     """The server does not answer any more: the message says that the outcome is unknown and where to look."""
     life = Life(act="handover", small=cut, number=4)
     schedule, before, vault = schedule_of(life, 0), direct.sizes()[0], life.open()
+    seen = look(life.desk(vault, "I01"), schedule)
     proxy.arm(COMMIT, arrives=True, stays_shut=True)
     with pytest.raises(GearkeepError) as problem:
-        hand_over(life.desk(vault, "I01"), schedule)
+        hand_over(life.desk(vault, "I01"), seen)
     life.close()
     assert problem.value.kind == "outcome-unknown" and "history" in problem.value.hint
     hand_over(life.desk(direct.open(), "I01"), schedule)

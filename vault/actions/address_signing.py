@@ -10,7 +10,7 @@ from vault.actions.desk import Desk
 from vault.actions.luminaire import View, all_current, carried_stops, require_rating, require_settled, view
 from vault.db.audit import Progress, quiet
 from vault.db.session import Session
-from vault.domain.address_items import Fate, Kind, Placed, Track
+from vault.domain.address_items import PLANNED, Fate, Kind, Placed, Track
 from vault.domain.findings import stops
 from vault.domain.limits import check_gears
 from vault.domain.record import Basis, Reason
@@ -19,7 +19,6 @@ from vault.errors import GearkeepError, UsageProblem
 from vault.exchange.assign import set_values
 from vault.trust.statements import Kind as Said
 
-NOTE = "address planned; the driver is to be set to it"
 PROVISIONAL = "it is provisional; have its open stops approved first"
 
 
@@ -34,11 +33,12 @@ class Signed:
     left: tuple[tuple[str, str], ...]
 
 
-def sign_plan(desk: Desk, asked: Asked, *, progress: Progress = quiet) -> Signed:
+def sign_plan(desk: Desk, asked: Asked, *, move_set: bool = False, progress: Progress = quiet) -> Signed:
     """Plan the vault's luminaires and sign a new version of each whose address is new: settings changed, as stated.
 
     Luminaires that are frozen, provisional or in conflict, or that break their rating, keep what they have, and the others are
-    planned around them. Raises UsageProblem (planned-file) for a file, GearkeepError (stop) where an address would stand twice.
+    planned around them. move_set: addresses that are on record already may be signed over. Raises UsageProblem (planned-file) for
+    a file, GearkeepError (stop) where an address would stand twice, and (would-move) without move_set.
     """
     if asked.file is not None:
         raise UsageProblem("A schedule file is not signed by its plan.", kind="planned-file",
@@ -48,6 +48,7 @@ def sign_plan(desk: Desk, asked: Asked, *, progress: Progress = quiet) -> Signed
         planned, views, left = _settled_plan(session, asked, progress)
         changed = _changes(planned)
         _refuse_clashes(changed)
+        _refuse_moves(changed, move_set)
         versions = []
         for done, (tag, pairs) in enumerate(changed.items(), 1):
             versions.append((tag, _sign(session, desk, views[tag], pairs)))
@@ -107,6 +108,16 @@ def _changed(seen: View, pairs: list[tuple[Track, Placed]]) -> tuple[Gear, ...]:
     return tuple(gears)
 
 
+def _refuse_moves(changed: dict[str, list[tuple[Track, Placed]]], move_set: bool) -> None:
+    moved = [one for pairs in changed.values() for _, one in pairs if one.fate is Fate.MOVED]
+    if moved and not move_set:
+        raise GearkeepError(
+            f"Nothing was signed. {len(moved)} gear have an address on record already, {moved[0].item.shown} the first of them, "
+            "and would get another: their drivers, labels and the control system's list would all be wrong.", kind="would-move",
+            hint="Leave --renumber out to keep what is set. If the line really is to be addressed anew, give --move-set as well, "
+            "then set every driver, and print the labels again.")
+
+
 def _refuse_clashes(changed: dict[str, list[tuple[Track, Placed]]]) -> None:
     clashing = [one for pairs in changed.values() for _, one in pairs if one.conflict]
     if clashing:
@@ -117,7 +128,7 @@ def _refuse_clashes(changed: dict[str, list[tuple[Track, Placed]]]) -> None:
 def _sign(session: Session, desk: Desk, seen: View, pairs: list[tuple[Track, Placed]]) -> int:
     line = next((track.name for track, _ in pairs if track.kind is Kind.LINE), seen.record.line)
     record = next_version(seen, desk, session, reason=Reason.SETTINGS_CHANGED, basis=Basis.STATED)
-    record = replace(record, gears=_changed(seen, pairs), line=line, note=NOTE)
+    record = replace(record, gears=_changed(seen, pairs), line=line, note=PLANNED)
     held = all_current(session, Said.LINE).get(line or "") if line != seen.record.line else seen.line
     findings = stops(check_gears(record.gears, seen.current_rating, line=held, circuit=seen.circuit))
     if findings:

@@ -183,7 +183,7 @@ def _unread(held: FileGathered | None) -> tuple[Finding, ...]:
     """A row that cannot be read may hold any address."""
     return tuple(Finding(rule="row-unreadable", severity=Severity.CARE if one.placed else Severity.UNKNOWN,
                          found="a row that cannot be read whole", allowed="a row that can be read", where=one.reference,
-                         source="vault/exchange/schedule.py", says=f"{one.why[:1].upper()}{one.why[1:]}. Its luminaire "
+                         source="what cannot be read is unknown", says=f"{one.why[:1].upper()}{one.why[1:]}. Its luminaire "
                          f"{'is planned all the same' if one.placed else 'gets no new address'}.")
                  for one in (held.unread if held else ()))
 

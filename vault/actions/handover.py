@@ -160,13 +160,13 @@ class _Pass:
                          "a luminaire in service; give a new one a new reference")
             return None
         head = rows[0]
+        if (last is None or head.version != last.version) and not _differences(self.known.body(head), item):
+            # A list of what hangs there now, such as our own as-built table.
+            self._note(item, tag, head.version, "unchanged", False)
+            return None
         if last is None:
-            record: Record = self.known.body(head)
-            if not _differences(record, item):
-                self._note(item, tag, record.version, "unchanged", False)
-                return None
             self._refuse(
-                item, f"The row differs from version {record.version} of {shown(tag)}, and the version that was handed over is "
+                item, f"The row differs from version {head.version} of {shown(tag)}, and the version that was handed over is "
                 "not in this vault; signing the row could undo a signed change.",
                 "the luminaire as it stands; make this change with gearkeep revise or move")
             return None

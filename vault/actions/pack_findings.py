@@ -67,8 +67,9 @@ def _unsettled(built: AsBuilt) -> PaperSection:
     return PaperSection(
         key="findings-open", title="Luminaires that are not settled",
         paragraphs=("PROVISIONAL: a second signer has not accepted a finding, so the record does not count yet. IN CONFLICT: two "
-                    "newest versions differ. FROZEN: a label was seen on a wrong housing. Do not rely on their settings before "
-                    "they are settled.",)
+                    "newest versions differ. FROZEN: a label was seen on a wrong housing. ADDRESS PLANNED: the address was "
+                    "planned, and nobody has signed that the driver was set to it. Do not rely on their settings before they are "
+                    "settled.",)
         if rows else ("None: every luminaire in service is settled.",),
         tables=(PaperTable(headings=("Tag", "Reference", "Place", "State", "Why"), widths=(58, 52, 100, 70, 250), rows=rows,
                            loud=frozenset(range(len(rows)))),) if rows else ())
@@ -81,6 +82,8 @@ def _reasons(seen: View) -> Iterator[str]:
     left = sorted(seen.open_stops - told)
     if left:
         yield f"Not accepted: {', '.join(left)}."
+    if "planned" in states_of(seen):
+        yield "Set the driver to its address, read it back and sign that."
 
 
 def _twice(built: AsBuilt) -> PaperSection:

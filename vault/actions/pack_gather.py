@@ -11,6 +11,7 @@ from vault.actions.luminaire import View, all_current, view
 from vault.db import queries
 from vault.db.session import Session
 from vault.db.tables import MAIN
+from vault.domain.address_items import PLANNED
 from vault.domain.apply_means import controls_of
 from vault.domain.levels import filled_in
 from vault.domain.record import Record
@@ -97,14 +98,15 @@ class AsBuilt:
 
 
 def states_of(seen: View) -> tuple[str, ...]:
-    """conflict, frozen, provisional: as far as they are true. None of them may be passed over in silence."""
-    held = {"conflict": seen.conflict, "frozen": bool(seen.frozen), "provisional": seen.provisional}
+    """conflict, frozen, provisional, planned: as far as they are true. None of them may be passed over in silence."""
+    held = {"conflict": seen.conflict, "frozen": bool(seen.frozen), "provisional": seen.provisional,
+            "planned": seen.record.note == PLANNED}
     return tuple(name for name, true in held.items() if true)
 
 
 def state_words(state: str) -> str:
     """A state in capitals, as the paper says it."""
-    return "IN CONFLICT" if state == "conflict" else state.upper()
+    return {"conflict": "IN CONFLICT", "planned": "ADDRESS PLANNED"}.get(state, state.upper())
 
 
 def gather(session: Session, progress: Progress) -> AsBuilt:

@@ -58,11 +58,12 @@ def _asked(file: Path | None, lines: tuple[str, ...], map_file: Path | None, **m
 @click.option("--sheet", default="a4", show_default=True, help='Page of the labels: a4, letter, or "none" for one a page.')
 @click.option("--drawing", "drawing_file", type=click.Path(path_type=Path), help="Draw the lines (.pdf, .svg, .png).")
 @click.option("--all", "show_all", is_flag=True, help="Show long lists whole.")
+@click.option("--move-set", is_flag=True, help="With --renumber and --sign: addresses that are on record may be signed over.")
 @click.option("--sign", is_flag=True, help="Sign new versions with the planned addresses. Before commissioning only: no driver "
               "is set by it.")
 def plan(file: Path | None, lines: tuple[str, ...], map_file: Path | None, order_file: Path | None, leave: int, share: bool,
          renumber: bool, out: Path | None, table_file: Path | None, labels_file: Path | None, medium: str, sheet: str,
-         drawing_file: Path | None, show_all: bool, sign: bool, as_json: bool) -> int:
+         drawing_file: Path | None, show_all: bool, move_set: bool, sign: bool, as_json: bool) -> int:
     """Give every gear an address in walking order: by place, floor after floor, or by a given list.
 
     What is set already stays; new gear gets the lowest free addresses. Lines hold 64 gear (IEC 62386-102), central circuits
@@ -82,7 +83,7 @@ def plan(file: Path | None, lines: tuple[str, ...], map_file: Path | None, order
     if sign:
         at = desk()
         vault = at.vault
-        signed = sign_plan(at, asked, progress=Progress("Planning and signing"))
+        signed = sign_plan(at, asked, move_set=move_set, progress=Progress("Planning and signing"))
         planned, told = signed.planned, words_of.signed_json(signed)
     else:
         vault = open_vault()

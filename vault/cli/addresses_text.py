@@ -27,7 +27,10 @@ def _row(planned: Planned, track: Track, one: Placed) -> tuple[object, ...]:
 
 def say_plan(planned: Planned, *, show_all: bool) -> None:
     """The plan, what finds no address, how full lines are, and every finding."""
-    placed = list(planned.placed)
+    from vault.actions.address_file import IN_THE_VAULT
+
+    # What the file does not speak of is planned around, and of no interest beside it.
+    placed = [pair for pair in planned.placed if pair[1].item.stays != IN_THE_VAULT]
     shown = placed if show_all or len(placed) <= MOST_ROWS else placed[:MOST_ROWS]
     table(("reference", "place", "line", "address", "gear", "plan", ""), [_row(planned, track, one) for track, one in shown])
     if len(shown) < len(placed):
@@ -72,7 +75,7 @@ def say_signed(signed: Signed) -> None:
     for key, why in signed.left:
         say(f"Left as it is: {key}: {why}.")
     if signed.versions:
-        say(DRIVERS)
+        say(DRIVERS, "Labels printed before show the old address; print them again: gearkeep label TAG… --replace.")
 
 
 def signed_json(signed: Signed) -> dict[str, object]:
@@ -113,7 +116,7 @@ def say_check(checked: CheckedSite) -> None:
     table(("line", "holds", "counted", "in use", "first free", "largest free", "gaps", "load"), map(_state, checked.states))
     findings = checked.everything
     say(*finding_lines(findings))
-    say("Nothing is wrong." if not findings else f"{len(findings)} findings.")
+    say("Nothing is wrong." if not findings else "One finding." if len(findings) == 1 else f"{len(findings)} findings.")
 
 
 def check_json(checked: CheckedSite) -> dict[str, object]:

@@ -38,6 +38,15 @@ def _mapping(map_file: Path | None, sheet: str | None, answers: tuple[str, ...])
     return with_answers(replace(held, sheet=sheet or held.sheet), _answers(answers))
 
 
+def _refuse_strange(seen: Translation, answers: tuple[str, ...]) -> None:
+    strange = [key for key in _answers(answers) if key in seen.strange]
+    if strange:
+        raise UsageProblem(f"No question about {seen.path.name} can be called {' or '.join(map(repr, strange))}; nothing was "
+                           "signed.", kind="bad-answer",
+                           hint="Copy the key as --preview shows it: the heading as the file has it, a colon, a space, and the "
+                           "kind of question. A file under our own headings raises no questions.")
+
+
 def _asked(at: Desk, seen: Translation, mapping: ScheduleMapping, save_map: Path | None) -> tuple[Translation, ScheduleMapping]:
     """Ask on the terminal until nothing is open: an answer may raise further questions about the cells below.
 
@@ -88,11 +97,20 @@ def handover(file: Path, sheet: str | None, map_file: Path | None, save_map: Pat
     mapping = _mapping(map_file, sheet, answers)
     at = desk()
     seen = look(at, file, mapping=mapping, progress=Progress("Reading"))
+    _refuse_strange(seen, answers)
+    agreed = True
     if seen.questions and sys.stdin.isatty() and not as_json and not preview:
         say(*words_of.read_lines(seen))
         seen, mapping = _asked(at, seen, mapping, save_map)
+        say("")
+        words_of.say_handover(hand_over(at, seen, preview=True, allow_open=provisional, progress=Progress("Checking")),
+                              preview=True, rejected_file=None, show_all=show_all, map_file=save_map or map_file)
+        agreed = click.confirm("Sign these?", default=False, err=True)
     if save_map is not None:
         save_mapping(save_map, seen, mapping)
+    if not agreed:
+        say("Nothing was signed.")
+        return 1
     result = hand_over(at, seen, preview=preview, allow_open=provisional,
                        progress=Progress("Checking and signing" if not preview else "Checking"))
     wrote = rejected_file is not None and write_back(rejected_file, seen, result)

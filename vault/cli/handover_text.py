@@ -87,10 +87,15 @@ def _say_questions(seen: Translation, map_file: Path | None, show_all: bool, pre
     say(f"Run this on a terminal without --preview to be asked one by one, or give --answer. {kept}.")
 
 
+_SILENT = ("What the file leaves out is taken from the type's rating where that has one figure for it: current, voltage window, "
+           "power limit, control, emergency mode, supply and duration.")
+
+
 def _say_notes(seen: Translation, show_all: bool) -> None:
-    for title, lines in (("Decided by the mapping:", [f"{key}: {word}" for key, word in seen.decided]),
+    for title, lines in (("Decided by the mapping:", [f"{key}: {word}" for key, word in seen.decided if key not in seen.strange]),
                          ("Read so:", [f"{one.heading}: {one.text!r} is {one.value} ({one.rule})" for one in seen.readings]),
-                         ("Note:", list(seen.notes))):
+                         ("Decided, but nothing in this file asks for it:", list(seen.strange)),
+                         ("Note:", [*seen.notes, _SILENT])):
         if lines:
             shown, more = _cut(lines, show_all)
             say("", title, *(f"  {line}" for line in shown), *more)

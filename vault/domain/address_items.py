@@ -106,6 +106,10 @@ class Item:
         return self.reference or self.key
 
 
+# The note of a record that was planned before its driver was set.
+PLANNED = "address planned; the driver is to be set to it"
+
+
 class Fate(Enum):
     """What the plan does with an address."""
 

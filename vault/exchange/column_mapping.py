@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from vault.exchange.asked import FileQuestion
 from vault.exchange.column_asked import Column, ask_again, ask_column
@@ -131,6 +131,10 @@ class _Mapper:
         for column in self.columns:
             if column.field:
                 of_field.setdefault(column.field, []).append(column)
+        for place, question in self.asked.items():
+            if question.likely in of_field:
+                # Another column is that already; what is left is for a person to say.
+                self.asked[place] = replace(question, likely=None)
         for field, same in of_field.items():
             if len(same) < 2:
                 continue

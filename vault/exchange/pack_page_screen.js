@@ -203,7 +203,7 @@ function showDetail(tag) {
   const state = stateOf(luminaire), parts = [back, title];
   const stamp = state.name === "unverified" ? " — NOT VERIFIED" : "";
   if (state.name === "verified") {
-    parts.push(make("p", "state good", `Verified: ${many(luminaire.records.length, "version")}, signed and unchanged, in a journal that is whole up to the checkpoint of this pack.`));
+    parts.push(make("p", "state good", `Verified, if ${PAGE.given.fingerprint} is the fingerprint on your paper: ${many(luminaire.records.length, "version")}, signed and unchanged, in a journal that is whole up to the checkpoint of this pack.`));
   } else {
     const rest = mayShow(state) ? "Nothing below is proved." : "No figures are shown.";
     parts.push(make("p", `state ${state.name === "waiting" ? "" : "bad"}`, `${state.name === "waiting" ? "" : "NOT VERIFIED. "}${state.why} ${rest}`));

@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from vault.exchange.schedule import Rejected
-from vault.exchange.schedule_headings import ADDED, ROW_IN, is_added
+from vault.exchange.schedule_headings import ADDED, first_file, is_added
 from vault.exchange.schedule_translation import Translation
 from vault.exchange.table_out import write_like
 
@@ -34,17 +34,13 @@ def _joined(own: Sequence[Rejected], gravest_alone: bool) -> Rejected:
 def _origin(seen: Translation, cells: Sequence[str], number: int) -> str:
     """The row's number in the first file, which a file of rejected rows carries along."""
     for place, heading in enumerate(seen.headings):
-        if ROW_IN.match(heading.strip()) and place < len(cells) and cells[place].strip().isdecimal():
+        if first_file(heading) is not None and place < len(cells) and cells[place].strip().isdecimal():
             return cells[place].strip()
     return str(number)
 
 
 def _first_file(seen: Translation) -> str:
-    for heading in seen.headings:
-        found = ROW_IN.match(heading.strip())
-        if found:
-            return found[1]
-    return seen.path.name
+    return next(filter(None, map(first_file, seen.headings)), seen.path.name)
 
 
 def write_rejected_rows(path: Path, seen: Translation, rejected: Iterable[Rejected],
@@ -52,8 +48,9 @@ def write_rejected_rows(path: Path, seen: Translation, rejected: Iterable[Reject
     """All rows of the luminaires that have a rejected row, as they stand, and three columns more: what is wrong, what is
     allowed, and the row's number in the first file.
 
-    Everything above the first row of data is kept, so that the heading row is where the mapping says it is. The added
-    columns are ignored when the file is read again. Raises GearkeepError (unwritable-file).
+    Everything above the first row of data is kept, so that the heading row is where the mapping says it is, and so are rows
+    that stand over others; "as above" is written out, since other rows stand above it now. The added columns are ignored when
+    the file is read again. Raises GearkeepError (unwritable-file).
     """
     rows = seen.raw.rows
     keep = [place for place, heading in enumerate(seen.headings) if not is_added(heading)]
@@ -68,8 +65,13 @@ def write_rejected_rows(path: Path, seen: Translation, rejected: Iterable[Reject
     for number in range(1, seen.first_row):
         at_headings = number == seen.heading_row
         out.append([*kept(rows[number - 1]), *((*ADDED, f"row in {_first_file(seen)}") if at_headings else ("", "", ""))])
+    over = 0
     for number in sorted({row for item in told for row in kin.get(item, (item,))}):
-        cells, own = rows[number - 1], told.get(number, [])
+        section = max((row for row in seen.sections if row < number), default=0)
+        if section != over:
+            out.append([*kept(rows[section - 1]), "", "", ""])
+            over = section
+        cells, own = seen.cells_of(number), told.get(number, [])
         out.append([*kept(cells), "; ".join(f"{item.column}: {item.problem}" for item in own),
                     "; ".join(f"{item.column}: {item.allowed}" for item in own), _origin(seen, cells, number),
                     *cells[len(seen.headings):]])

@@ -33,7 +33,18 @@ def plain_heading(said: str) -> str:
 
 def is_added(heading: str) -> bool:
     """Whether a column is one of those that a file of rejected rows has beside the schedule's own."""
-    return plain_heading(heading) in ADDED or ROW_IN.match(heading.strip()) is not None
+    return plain_heading(_own_part(heading)) in ADDED or first_file(heading) is not None
+
+
+def first_file(heading: str) -> str | None:
+    """The file that a column of rejected rows counts rows of; None for any other column."""
+    found = ROW_IN.match(_own_part(heading))
+    return found[1] if found else None
+
+
+def _own_part(heading: str) -> str:
+    # Where headings stand over two rows, the last group of the schedule spreads over the columns behind it.
+    return heading.rpartition(" / ")[2].strip()
 
 
 def names_of(headings: Sequence[str], mapping: Mapping[str, str], filled: set[int]) -> list[str]:

@@ -4,6 +4,7 @@ reference, line, address, serial number) are read once and then copied.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from operator import itemgetter
@@ -22,6 +23,9 @@ from vault.exchange.schedule_row import Bad, duty_of, read_cells, read_gear
 # What differs from one luminaire to the next; every other cell is part of the pattern that a row follows.
 OWN = ("reference", "place", "line", "circuit", "serial", "address", "central_address")
 MOST_PATTERNS = 5000
+
+# A designation may well begin with = or + (IEC 81346); a function with its bracket is none.
+_FORMULA = re.compile(r"[=+@-][A-Za-z.]+\(")
 
 _RECORD, _GEAR = dict(specs(Record)), dict(specs(Gear))
 
@@ -71,6 +75,8 @@ def _own_text(cells: Cells, name: str) -> list[Bad]:
     allowed = f"1 to {spec.most} printable characters"
     if not cell and name in NEEDED:
         return [Bad(column=name, problem="nothing stands here", allowed=allowed)]
+    if _FORMULA.match(cell):
+        return [Bad(column=name, problem=f"{cell!r} is a formula of a spreadsheet and no text", allowed=allowed)]
     if len(cell) > spec.most or not cell.isprintable():
         return [Bad(column=name, problem=f"{cell!r} is too long or not printable", allowed=allowed)]
     return []
@@ -145,6 +151,7 @@ class Reader:
         reference, place, line_name, circuit, serial, address, central_address = self._own(values)
         line = self.lines.get(line_name) if line_name else None
         good = (_is_text(reference, _RECORD["reference"].most) and _is_text(place, _RECORD["place"].most)
+                and reference[0] not in "=+-@" and place[0] not in "=+-@"
                 and (line is not None or not line_name) and (not circuit or circuit in self.circuits)
                 and (not serial or (_is_text(serial, _GEAR["serial"].most) and serial[:3].casefold() != "not")))
         short = int(address) - (line.addresses_from if line else 0) if _is_number(address) else None

@@ -16,14 +16,17 @@ from vault.exchange.asked import FileQuestion
 from vault.exchange.column_mapping import map_columns
 from vault.exchange.heading_rows import choose_sheet, find_headings
 from vault.exchange.raw_table import RawTable
+from vault.exchange.schedule import Told
 from vault.exchange.schedule_columns import EXTRA, GEAR_COLUMNS, LUMINAIRE_COLUMNS
 from vault.exchange.schedule_headings import IGNORE, NEEDED, TOLD, ScheduleProblem, is_added, plain_heading
 from vault.exchange.schedule_mapping import ScheduleMapping
 from vault.exchange.tables import Progress, quiet, read_tables
+from vault.exchange.translation_columns import Ledger
 from vault.exchange.translation_names import Names
 from vault.exchange.translation_result import Translation
 from vault.exchange.translation_rows import data_of, section_of
 from vault.exchange.translation_table import Known, translated
+from vault.exchange.translation_worthless import reject_worthless
 
 
 def translate(path: Path, *, ratings: Mapping[str, Rating], lines: Mapping[str, Line], circuits: Mapping[str, Circuit],
@@ -47,7 +50,7 @@ def translate(path: Path, *, ratings: Mapping[str, Rating], lines: Mapping[str, 
     if isinstance(raw, FileQuestion):
         return Translation(path=path, raw=tables[0], table=(NEEDED,), row_numbers=(), questions=(raw,), several_sheets=several)
     if _is_ours(raw):
-        return as_ours(path, raw, mapping.columns)
+        return as_ours(path, raw, mapping.columns, mapping.answers)
     known = _known(ratings, lines, circuits, drivers)
     return _foreign(path, raw, known, mapping, several=several, progress=progress)
 
@@ -72,8 +75,12 @@ def _from_cobie(path: Path, tables: Sequence[RawTable], *, ratings: Mapping[str,
     from vault.exchange.cobie_read import luminaire_table
 
     read = luminaire_table(tables, mapping.answers)
-    first = replace(mapping, heading_row=1)
-    seen = _foreign(path, read.table, _known(ratings, lines, circuits, drivers), first, several=False, progress=progress)
+    if read.ours:
+        # What gearkeep wrote stands in our own words: nothing in it has to be made out.
+        seen = as_ours(path, read.table, {})
+    else:
+        first = replace(mapping, heading_row=1)
+        seen = _foreign(path, read.table, _known(ratings, lines, circuits, drivers), first, several=False, progress=progress)
     left = {one.row: f"{one.name}: {one.why}" for one in read.left if one.sheet == "Component"}
     others = told_in_groups([*read.noted, *(one for one in read.left if one.sheet != "Component")])
     return replace(seen, questions=(*read.questions, *seen.questions), skipped={**seen.skipped, **left},
@@ -104,10 +111,15 @@ def _is_ours(raw: RawTable) -> bool:
         name in LUMINAIRE_COLUMNS or name in GEAR_COLUMNS or name.startswith((EXTRA, TOLD)) for name in names)
 
 
-def as_ours(path: Path, raw: RawTable, columns: Mapping[str, str]) -> Translation:
-    """A table whose headings are ours, or become ours by a plain mapping; its cells stand as they are."""
-    return Translation(path=path, raw=raw, table=raw.rows, row_numbers=range(2, len(raw.rows) + 1), headings=tuple(raw.rows[0]),
-                       heading_row=1, first_row=2, strict=True, mapping=columns)
+def as_ours(path: Path, raw: RawTable, columns: Mapping[str, str], answers: Collection[str] = ()) -> Translation:
+    """A table whose headings are ours, or become ours by a plain mapping; its cells stand as they are and raise no questions."""
+    numbers = range(2, len(raw.rows) + 1)
+    ledger = Ledger(numbers=numbers)
+    reject_worthless(raw, {at: (name, (plain_heading(columns.get(name, name)),)) for at, name in enumerate(raw.rows[0])}, ledger)
+    told = Told(row_numbers=numbers, rejected=ledger.rejected,
+                silent={numbers[at]: frozenset(names) for at, names in ledger.silent.items()}) if ledger.rejected else None
+    return Translation(path=path, raw=raw, table=raw.rows, row_numbers=numbers, headings=tuple(raw.rows[0]), heading_row=1,
+                       first_row=2, strict=True, mapping=columns, told=told, strange=tuple(answers))
 
 
 __all__ = ["Translation", "as_ours", "translate"]

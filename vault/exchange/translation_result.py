@@ -45,7 +45,8 @@ class Translation:
     the file (see COPY). headings: as the file has them, from the first column. heading_row, first_row: as a spreadsheet
     counts, 0 where they are not known. questions: open ones; nothing is signed before they are answered. asked_rows: rows of
     the file that wait for an answer. skipped: row -> why it is no luminaire. decided: what the mapping answered. strict: the
-    file has our own headings, and its cells were not interpreted.
+    file has our own headings, and its cells were not interpreted. strange: answers that no question about this file can have.
+    sections: rows that stand over others and say something of them.
     """
 
     path: Path
@@ -67,6 +68,8 @@ class Translation:
     told: Told | None = None
     findings: Mapping[str, tuple[Finding, ...]] = field(default_factory=dict)
     sources: Mapping[str, tuple[ReadColumn, ...]] = field(default_factory=dict)
+    strange: tuple[str, ...] = ()
+    sections: tuple[int, ...] = ()
 
     @property
     def data_rows(self) -> int:
@@ -95,6 +98,16 @@ class Translation:
         headings, cells, rules = zip(*told, strict=True)
         return " + ".join(headings), " + ".join(cells), "; ".join(dict.fromkeys(filter(None, rules)))
 
+    def cells_of(self, row: int) -> list[str]:
+        """The cells of a row, those that say "as above" with what stands above them: on its own the row says the same."""
+        cells = list(self.raw.rows[row - 1])
+        for columns in self.sources.values():
+            for column in columns:
+                place, at = column.mapped.place, _at(column.numbers, row)
+                if at is not None and place < min(len(cells), len(self.headings)) and cells[place].strip() != column.cells[at]:
+                    cells[place] = column.cells[at]
+        return cells
+
     def retold(self, rejected: Iterable[Rejected]) -> list[Rejected]:
         """The same with the headings, cells and row numbers of the file."""
         return list(rejected) if self.strict else [self._retold(item) for item in rejected]
@@ -111,7 +124,7 @@ class Translation:
             return replace(item, row=row)
         heading, cells, _ = said
         problem = item.problem
-        if cells and not item.value and problem.startswith(_NOTHING):
+        if cells.strip(" +") and not item.value and problem.startswith(_NOTHING):
             problem = f"{cells!r} says nothing that can be recorded{problem.removeprefix(_NOTHING)}"
         elif column == item.column and cells and item.value and cells != item.value:
             problem = problem.replace(repr(item.value), f"{cells!r}, read as {item.value!r},", 1)

@@ -19,6 +19,7 @@ from vault.exchange.schedule_columns import EXTRA, GEAR_COLUMNS, LUMINAIRE_COLUM
 from vault.exchange.schedule_mapping import ScheduleMapping
 from vault.exchange.tables import Progress
 from vault.exchange.translation_addresses import as_the_lines_count
+from vault.exchange.translation_answers import not_asked, refuse_wrong_words
 from vault.exchange.translation_boards import join_boards
 from vault.exchange.translation_columns import Ledger, ReadColumn, targets
 from vault.exchange.translation_merge import Source, agreed, joined_place, joined_scenes, place_sources, scene_sources
@@ -36,6 +37,7 @@ from vault.exchange.translation_rows import (
     sure,
     written_out,
 )
+from vault.exchange.translation_worthless import reject_worthless
 from vault.exchange.values import is_ditto
 
 
@@ -116,6 +118,7 @@ def translated(path: Path, raw: RawTable, headings: Headings, data: Data, mapped
                mapping: ScheduleMapping, known: Known, *, several_sheets: bool,
                progress: Progress) -> Translation:
     """The translation of a table whose headings are known."""
+    refuse_wrong_words(mapping.answers)
     ledger = Ledger(numbers=data.numbers)
     work = _Work(raw=raw, data=data, answers=mapping.answers, known=known, ledger=ledger, notes=[])
     columns = _read_columns(work, mapped, section, progress)
@@ -129,6 +132,7 @@ def translated(path: Path, raw: RawTable, headings: Headings, data: Data, mapped
     work.notes += unknown_drivers(columns, known.names["driver"])
     for column in columns:
         ledger.enter(column)
+    reject_worthless(raw, {one.mapped.place: (one.heading, targets(one.mapped.field)) for one in columns}, ledger)
     facts = [one for one in columns if is_fact(one, mapping.answers, work.notes)]
     table = merged(columns, [one for one in facts if one.mapped.field == "power_w"], boards, work)
     fill_missing(table, known.ratings, mapping.answers, ledger)
@@ -140,6 +144,8 @@ def translated(path: Path, raw: RawTable, headings: Headings, data: Data, mapped
         path=path, raw=raw, table=[tuple(names), *zip(*cells, strict=True)], row_numbers=numbers, headings=headings.names,
         heading_row=headings.row, first_row=headings.first_row, columns=mapped.columns,
         questions=tuple(ledger.questions.values()), decided=tuple(mapping.answers.items()),
+        strange=not_asked(mapping.answers, headings.names),
+        sections=tuple(sorted(headings.sections)) if section is not None and section.field else (),
         skipped={**data.skipped, **section_rows(headings, section)}, notes=tuple(dict.fromkeys(work.notes)),
         asked_rows=frozenset(data.numbers[at] for at in ledger.asked), several_sheets=several_sheets,
         told=Told(row_numbers=numbers, rejected=ledger.rejected,
