@@ -187,3 +187,11 @@ def test_as_above_is_written_out_in_the_file_of_rejected_rows(small: SmallVault)
     write_back(small.folder / "back.csv", seen, hand_over(small.desk(), seen, preview=True))
     back = list(csv.reader(io.StringIO((small.folder / "back.csv").read_text(encoding="utf-8-sig"))))
     assert [row[:4] for row in back[1:]] == [["I-1", "T1", "Attic", "30-44 V"], ["I-3", "T1", "Cellar", "30-44 V"]]
+
+
+def test_a_schedule_without_voltages_is_good(small: SmallVault) -> None:
+    """Few schedules say the light source's voltage: the window is then what the type needs from hot to cold, and no stop."""
+    path = small.folder / "plain.csv"
+    path.write_text("Tag No.,Fitting,Room,Iout\nP-1,T1,Attic,700 mA\n")
+    result = hand_over(small.desk("I01"), look(small.desk(), path, mapping=ScheduleMapping(answers={"min_level": "not set"})))
+    assert (result.rejected, _references(result)) == ((), ["P-1"])

@@ -11,6 +11,7 @@ from vault.domain.rating import Rating
 from vault.domain.schema import flatten
 from vault.domain.settings import Gear
 from vault.domain.site import Line
+from vault.domain.voltage import coldest_c
 from vault.exchange.files import table_bytes
 from vault.exchange.schedule_columns import EXTRA, GEAR_COLUMNS, LUMINAIRE_COLUMNS
 from vault.exchange.schedule_headings import TOLD
@@ -89,10 +90,10 @@ def _further(row: TableRow, cells: Mapping[str, str], flat: Mapping[str, Any]) -
     """What reading the row again would not give back."""
     position = row.rating.gear_for(row.gear.duty) if row.rating is not None else None
     again: Mapping[str, Any] = {}
-    if position is not None:
+    if row.rating is not None and position is not None:
         filled = {name: cell for name, cell in cells.items() if cell}
         values, _ = read_cells(filled, row.line)
-        gear, _ = read_gear(filled, values, position)
+        gear, _ = read_gear(filled, values, position, ambient_min_c=coldest_c(row.rating))
         again = flatten(gear) if gear is not None else {}
     differ = [name for name in dict.fromkeys([*flat, *again]) if flat.get(name) != again.get(name) and name != "readback_digest"]
     return "; ".join(f"{name.removeprefix('settings.')}={flat.get(name, 'not recorded')}" for name in differ)

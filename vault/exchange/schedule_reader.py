@@ -15,6 +15,7 @@ from vault.domain.record import Record
 from vault.domain.schema import specs, words
 from vault.domain.settings import Duty, Gear, Settings
 from vault.domain.site import Circuit, Line
+from vault.domain.voltage import coldest_c
 from vault.exchange.plain import nearest
 from vault.exchange.schedule_columns import LUMINAIRE_COLUMNS
 from vault.exchange.schedule_headings import NEEDED
@@ -142,7 +143,7 @@ class Reader:
         gear_rating = rating.gear_for(duty) if duty is not None else None
         if gear_rating is None:
             return duty, None, bad + wrong_duty
-        gear, wrong = read_gear(cells, values, gear_rating)
+        gear, wrong = read_gear(cells, values, gear_rating, ambient_min_c=coldest_c(rating))
         told = {item.column for item in bad}
         return duty, gear, bad + [item for item in wrong if item.column not in told]
 

@@ -11,6 +11,7 @@ from vault.domain.rating import GearRating, Rating
 from vault.domain.schema import Problem, from_words, plain_value, words
 from vault.domain.settings import Colour, Duty, EmergencyMode, Gear, Output
 from vault.domain.site import Line
+from vault.domain.voltage import hot_and_cold_mv
 from vault.exchange.assign import put
 from vault.exchange.plain import read_plain
 from vault.exchange.schedule_columns import CONTROL, EMERGENCY, EXTRA, GEAR_COLUMNS, NAME_OF_PATH, CellProblem
@@ -84,16 +85,18 @@ def _only(members: frozenset[Any] | None) -> Any:
     return plain_value(next(iter(members))) if members is not None and len(members) == 1 else None
 
 
-def _from_rating(gear: GearRating, paths: Mapping[str, Any]) -> dict[str, Any]:
+def _from_rating(gear: GearRating, ambient_min_c: int, paths: Mapping[str, Any]) -> dict[str, Any]:
     """What the rating says where the row is silent."""
     filled: dict[str, Any] = {"duty": words(gear.duty), "settings.output": words(gear.output)}
     for number, module in enumerate(gear.modules, 1):
         power = module.power_max_mw or (gear.power_max_mw if len(gear.modules) == 1 else None)
+        # The window that the light source needs from the hottest to the coldest, not the one of its data sheet at 25 degrees.
+        lowest_mv, highest_mv = hot_and_cold_mv(module, ambient_min_c=ambient_min_c)
         single = module.current_min_ma if module.current_min_ma == module.current_max_ma else None
         constant_voltage = gear.output is Output.CONSTANT_VOLTAGE
         for field, value in (
             ("current_ma", None if constant_voltage else single),
-            ("voltage_min_mv", module.voltage_low_mv), ("voltage_max_mv", module.voltage_high_mv),
+            ("voltage_min_mv", lowest_mv), ("voltage_max_mv", highest_mv),
             ("power_max_mw", power), ("voltage_mv", module.nominal_voltage_mv if constant_voltage else None),
             ("colour", words(Colour(gear.colours[number - 1])) if gear.colours else None),
         ):
@@ -126,13 +129,16 @@ def _told(problem: Problem, cells: Mapping[str, str]) -> Bad:
 
 
 def read_gear(
-    cells: Mapping[str, str], values: Mapping[str, Any], gear: GearRating
+    cells: Mapping[str, str], values: Mapping[str, Any], gear: GearRating, *, ambient_min_c: int
 ) -> tuple[Gear | None, list[Bad]]:
-    """The gear that a row's values and, where they are silent, the rating describe; and what is wrong with it."""
+    """The gear that a row's values and, where they are silent, the rating describe; and what is wrong with it.
+
+    ambient_min_c: the lowest ambient of the type in deg C (`vault.domain.voltage.coldest_c`).
+    """
     count = len(gear.modules)
     bad: list[Bad] = []
     tree: dict[str, Any] = {"settings": {"channels": [{} for _ in range(count)]}}
-    for path, value in {**_from_rating(gear, values), **values}.items():
+    for path, value in {**_from_rating(gear, ambient_min_c, values), **values}.items():
         found = re.match(r"settings\.channels\.([0-9])\.", path)
         if found and int(found[1]) > count:
             name = NAME_OF_PATH[path]
