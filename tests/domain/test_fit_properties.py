@@ -109,7 +109,7 @@ def _goes_on(rating: Rating, spare: DriverModel, place: dict[str, Any]) -> int:
 
 
 # The dc window is left out: where it is undeclared the operating window stands in for it, with care.
-@settings(max_examples=400)
+@settings(max_examples=120)
 @given(_ratings(), _spares(), st.sampled_from(sorted(SPARE_FIGURES)), _PLACES)
 def test_a_spare_that_tells_less_never_does_better(rating: Rating, spare: DriverModel, name: str,
                                                    place: dict[str, Any]) -> None:
@@ -118,7 +118,7 @@ def test_a_spare_that_tells_less_never_does_better(rating: Rating, spare: Driver
 
 
 # Left out: junctions and temperatures (without them the binning is taken as it stands) and hazards (a mark, no figure).
-@settings(max_examples=400)
+@settings(max_examples=120)
 @given(_ratings(), _spares(), _PLACES, st.sampled_from(sorted(
     [("rating", name) for name in RATING_FIGURES] + [("module", name) for name in MODULE_FIGURES]
     + [("position", name) for name in POSITION_FIGURES] + [("limits", name) for name in LIMIT_FIGURES])))
@@ -132,7 +132,7 @@ def test_a_type_that_tells_less_never_does_better(rating: Rating, spare: DriverM
     assert _goes_on(less, spare, place) <= _goes_on(rating, spare, place)
 
 
-@settings(max_examples=400)
+@settings(max_examples=120)
 @given(_ratings(), _spares(), _PLACES, st.integers(0, 100), st.integers(0, 100), st.sampled_from([
     ("power_total_max_mw", 400), ("ta_max_c", 1), ("tc_max_c", 1), ("supply_max_v", 3), ("dc_max_v", 3),
     ("inrush_b16", 1)]))
@@ -144,7 +144,7 @@ def test_a_lower_maximum_never_turns_a_stop_into_a_fit(rating: Rating, spare: Dr
     assert _goes_on(rating, changed(spare, **weaker), place) <= _goes_on(rating, changed(spare, **able), place)
 
 
-@settings(max_examples=300)
+@settings(max_examples=100)
 @given(_ratings(), _spares(), st.integers(100, 1_200), st.integers(0, 500), st.integers(24_000, 60_000),
        st.integers(0, 20_000), st.integers(10_000, 60_000), st.integers(0, 30_000))
 def test_a_smaller_window_never_does_better(rating: Rating, spare: DriverModel, current: int, less_current: int,
@@ -159,7 +159,7 @@ def test_a_smaller_window_never_does_better(rating: Rating, spare: DriverModel, 
     assert _goes_on(rating, small, {}) <= _goes_on(rating, large, {})
 
 
-@settings(max_examples=300)
+@settings(max_examples=100)
 @given(_ratings(), _spares(), st.sampled_from(["module_max_ma", "current_max_ma", "insulation_max_mv"]),
        st.integers(1, 400))
 def test_more_margin_of_the_module_never_does_worse(rating: Rating, spare: DriverModel, name: str, more: int) -> None:

@@ -35,7 +35,7 @@ _VOLTS, _WATTS = st.integers(0, 1_000_000), st.integers(1, 10_000_000)
 _MILLIAMPERES = st.integers(1, 20_000).map(lambda value: value * 1000)
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(case=st.sampled_from([("current_ma", "mA", 1), ("power_w", "W", 2), ("voltage_min_v", "V", 3)]), data=st.data())
 def test_a_figure_reads_back_or_is_asked_about(case: tuple[str, str, int], data: st.DataObject) -> None:
     """No style of writing turns a figure into another one in silence."""
@@ -45,7 +45,7 @@ def test_a_figure_reads_back_or_is_asked_about(case: tuple[str, str, int], data:
     assert isinstance(reading, Unclear) or (isinstance(reading, Said) and Decimal(reading.values[field]) == value)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=50, deadline=None)
 @given(low=_styled(_VOLTS), high=_styled(_VOLTS), dash=_DASHES, space=_SPACES)
 def test_a_window_reads_back_or_is_asked_about(low: tuple[Decimal, str], high: tuple[Decimal, str], dash: str,
                                                space: str) -> None:
@@ -55,7 +55,7 @@ def test_a_window_reads_back_or_is_asked_about(low: tuple[Decimal, str], high: t
         isinstance(reading, Said) and sorted(Decimal(one) for one in reading.values.values()) == sorted((low[0], high[0])))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(groups=st.sets(st.integers(0, 15), min_size=1), before=st.sampled_from(["", "G", "Gr. ", "group "]),
        between=st.sampled_from(["+", ",", ";", "/", " + ", ", ", " & ", " und ", " et "]))
 def test_groups_read_back_or_are_asked_about(groups: set[int], before: str, between: str) -> None:
@@ -69,7 +69,7 @@ def test_groups_read_back_or_are_asked_about(groups: set[int], before: str, betw
 _TEXTS = st.one_of(st.text(max_size=30), st.text(alphabet="0123456789.,-–+/x%'\" hVAmWGNMBSD?~:=½", max_size=14))
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(text=_TEXTS, field=st.sampled_from(FIELDS), unit=st.sampled_from(["", "mA", "V", "h", "%"]), number=st.booleans())
 def test_no_text_breaks_a_reader(text: str, field: str, unit: str, number: bool) -> None:
     """Whatever stands in a cell, it is read, asked about or refused, always with words."""
@@ -82,7 +82,7 @@ _CELLS = st.lists(_TEXTS | st.sampled_from(
     ["1.050", "0.7", "700", "2x14", "~30", "03-Jan", "64", "0", "16", "0-3", "50", "0,05", "30V", "s.o."]), max_size=6)
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=40, deadline=None)
 @given(cells=_CELLS, field=st.sampled_from(FIELDS), data=st.data())
 def test_a_question_that_is_answered_is_never_asked_again(cells: list[str], field: str, data: st.DataObject) -> None:
     """Whatever is answered, a column comes to an end of its questions, and each is asked once."""

@@ -31,7 +31,7 @@ def whole(place: SmallVault) -> Path:
     return whole_vault(place)
 
 
-@pytest.mark.parametrize("seed", [1, 2])
+@pytest.mark.parametrize("seed", [1])
 def test_no_flipped_byte_is_accepted_in_silence(whole: Path, seed: int) -> None:
     """A byte of every page: found by audit, refused on opening, or nothing that can be read is another."""
     done = flips(whole, audit_look(whole), per_page=1, seed=seed)

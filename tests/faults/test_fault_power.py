@@ -21,7 +21,7 @@ def places(tmp_path_factory: pytest.TempPathFactory) -> Places:
 
 
 @pytest.mark.parametrize(("act", "steps", "count"), [
-    ("append", 40, 20), ("handover", 8, 10), ("swap", 12, 10), ("migration", 1, 8)])
+    ("append", 20, 10), ("handover", 5, 6), ("swap", 8, 6), ("migration", 1, 5)])
 def test_a_power_loss_takes_nothing_acknowledged(places: Places, act: str, steps: int, count: int) -> None:
     """Behind any cut, every acknowledged statement is there and the audit is clean."""
     done = cuts(act, places.of(act)(), steps=steps, count=count, seed=1, pragmas=(OFTEN,))
