@@ -54,7 +54,7 @@ def test_an_old_checkpoint_says_how_old_it_is(small: SmallVault) -> None:
     assert f"The vault's newest checkpoint saw {size} of {size + 1} entries, the last of them of 2030-03-17." in said
 
 
-def test_a_hidden_text_in_a_schedule(small: SmallVault) -> None:
+def test_a_text_of_unseen_letters_in_a_schedule(small: SmallVault) -> None:
     """In a column that is only kept too: that row is refused by its column, and the other rows are signed."""
     rows = [f'{rows_of("CH-010")[0]},"a\u202eb"', f'{rows_of("CH-011")[0]},plain', f'{rows_of("CH-012")[0]},"\x1b[31m"']
     schedule = write_rows(small.folder / "evil.csv", rows, f"{HEADING},extra:rem")

@@ -30,16 +30,16 @@ def _answers(given: tuple[str, ...]) -> dict[str, str]:
     return found
 
 
-def _mapping(map_file: Path | None, sheet: str | None, answers: tuple[str, ...]) -> ScheduleMapping:
+def _mapping(map_file: Path | None, sheet: str | None, answers: dict[str, str]) -> ScheduleMapping:
     from vault.actions.handover_questions import with_answers
     from vault.exchange.schedule_mapping import ScheduleMapping, read_mapping_file
 
     held = read_mapping_file(map_file) if map_file is not None else ScheduleMapping()
-    return with_answers(replace(held, sheet=sheet or held.sheet), _answers(answers))
+    return with_answers(replace(held, sheet=sheet or held.sheet), answers)
 
 
-def _refuse_strange(seen: Translation, answers: tuple[str, ...]) -> None:
-    strange = [key for key in _answers(answers) if key in seen.strange]
+def _refuse_strange(seen: Translation, answers: dict[str, str]) -> None:
+    strange = [key for key in answers if key in seen.strange]
     if strange:
         raise UsageProblem(f"No question about {seen.path.name} can be called {' or '.join(map(repr, strange))}; nothing was "
                            "signed.", kind="bad-answer",
@@ -94,10 +94,11 @@ def handover(file: Path, sheet: str | None, map_file: Path | None, save_map: Pat
     from vault.cli import handover_text as words_of
 
     refuse_existing(*(path for path in (rejected_file, save_map) if path is not None))
-    mapping = _mapping(map_file, sheet, answers)
+    given = _answers(answers)
+    mapping = _mapping(map_file, sheet, given)
     at = desk()
     seen = look(at, file, mapping=mapping, progress=Progress("Reading"))
-    _refuse_strange(seen, answers)
+    _refuse_strange(seen, given)
     agreed = True
     if seen.questions and sys.stdin.isatty() and not as_json and not preview:
         say(*words_of.read_lines(seen))

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from decimal import Decimal
 from typing import Any
 
 from vault.domain.rating import Rating
 from vault.domain.schema import flatten, words
 from vault.domain.settings import Gear
 from vault.domain.site import Line
-from vault.exchange.pack_table import kelvin_of
 from vault.exchange.schedule_columns import EXTRA, NAME_OF_PATH
+from vault.exchange.schedule_written import cell_of
 
 SETTING, FURTHER, RECORD, RATING = "Setting", "Further setting", "Record", "Rating"
 # The categories of attributes that no reader of ours takes back: they are not settings, or no schedule has a column for them.
@@ -20,7 +19,6 @@ NOT_TAKEN = frozenset({FURTHER, RECORD, RATING})
 
 _UNITS = {"_ma": "mA", "_mv": "mV", "_mw": "mW", "_v": "V", "_w": "W", "_percent": "%", "_permille": "‰", "_k": "K",
           "_min": "min", "_days": "d", "_weeks": "weeks", "_s": "s", "_c": "°C", "_mm": "mm", "_mirek": "mirek", "_ua": "µA"}
-_FACTORS = {"_mv": 1000, "_mw": 1000, "_permille": 10}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,22 +34,6 @@ class Attribute:
 def unit_of(name: str) -> str:
     """The unit that a field's or column's name bears, "" for none."""
     return next((unit for ending, unit in _UNITS.items() if name.endswith(ending)), "")
-
-
-def _figure(path: str, value: Any, line: Line | None) -> str:
-    """A setting as a schedule's column writes it."""
-    if value == "not set":
-        return "not set"
-    if path.endswith("control.short_address"):
-        return str(value + (line.addresses_from if line is not None else 0))
-    if path.endswith("control.groups"):
-        return "+".join(str(number) for number in range(16) if value >> number & 1) or "none"
-    if path.endswith("control.scenes"):
-        return " ".join(f"{number}:{level}" for number, level in enumerate(value) if level != 255) or "none"
-    if path.endswith("_mirek") and isinstance(value, int):
-        return str(kelvin_of(value))
-    factor = next((factor for ending, factor in _FACTORS.items() if path.endswith(ending)), None)
-    return str(value) if factor is None else f"{Decimal(value) / factor:f}"
 
 
 def _plain(value: Any) -> str:
@@ -78,7 +60,7 @@ def gear_attributes(gear: Gear, line: Line | None, *, first: bool) -> Iterator[A
             short = path.removeprefix("settings.")
             yield Attribute(name=further + short, value=_plain(value), unit=unit_of(path), category=FURTHER)
         else:
-            yield Attribute(name=further + name, value=_figure(path, value, line), unit=unit_of(name), category=category)
+            yield Attribute(name=further + name, value=cell_of(path, value, line), unit=unit_of(name), category=category)
 
 
 def duty_of_category(category: str) -> str:

@@ -13,7 +13,7 @@ from json import dumps
 from vault.exchange.page_fields import page_fields
 
 # Joined in this order; each is one idea: reading and verifying, the journal's rules, words for people, the screen.
-SCRIPTS = ("pack_page_bytes.js", "pack_page_journal.js", "pack_page_words.js", "pack_page_screen.js")
+SCRIPTS = tuple(f"pack_page_{name}.js" for name in ("bytes", "payloads", "history", "walk", "words", "screen"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,5 +1,5 @@
 "use strict";
-// Part 1 of 4. Bytes: hashes, base64, deterministic CBOR, signed statements, keys, tags.
+// Part 1 of 6. Bytes: hashes, base64, deterministic CBOR, signed statements, keys, tags.
 // "FORMAT" below is the file FORMAT.md that lies beside this page; numbers of steps are those of its section 9.
 
 /** Something does not verify. kind: the failure class of FORMAT section 9. */

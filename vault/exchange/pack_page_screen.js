@@ -1,4 +1,4 @@
-// Part 4 of 4. The screen. Whatever a site wrote is put in as text alone, never as HTML.
+// Part 6 of 6. The screen. Whatever a site wrote is put in as text alone, never as HTML.
 
 const byId = (name) => document.getElementById(name);
 const PAGE = {

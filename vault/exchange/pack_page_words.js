@@ -1,4 +1,4 @@
-// Part 3 of 4. Words: figures with their units, settings as the trade says them, a luminaire as it stands.
+// Part 5 of 6. Words: figures with their units, settings as the trade says them, a luminaire as it stands.
 
 const LEAVE = "leave as the driver has it";
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from decimal import Decimal
 from typing import Any
 
 from vault.domain.rating import Rating
@@ -16,10 +15,10 @@ from vault.exchange.files import table_bytes
 from vault.exchange.schedule_columns import EXTRA, GEAR_COLUMNS, LUMINAIRE_COLUMNS
 from vault.exchange.schedule_headings import TOLD
 from vault.exchange.schedule_row import read_cells, read_gear
+from vault.exchange.schedule_written import cell_of
 from vault.exchange.table_out import safe_cell
 
 FURTHER = f"{TOLD}further_settings"
-_FACTORS = {"_mv": 1000, "_mw": 1000, "_permille": 10}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,30 +59,9 @@ def _cells(row: TableRow) -> dict[str, str]:
     flat = flatten(row.gear)
     for name, column in GEAR_COLUMNS.items():
         if column.path in flat and not (name == "address" and row.line is None):
-            cells[name] = _cell(name, column.path, flat[column.path], row.line)
+            cells[name] = cell_of(column.path, flat[column.path], row.line)
     cells |= {f"{EXTRA}{name}": value for name, value in row.gear.settings.extras if isinstance(value, str)}
     return {**cells, **{f"{TOLD}{name}": said for name, said in row.told.items()}, FURTHER: _further(row, cells, flat)}
-
-
-def _cell(name: str, path: str, value: Any, line: Line | None) -> str:
-    """A setting as `schedule_columns` reads it."""
-    if value == "not set":
-        return "not set"
-    if name == "address":
-        return str(value + (line.addresses_from if line is not None else 0))
-    if name == "groups":
-        return "+".join(str(number) for number in range(16) if value >> number & 1) or "none"
-    if name == "scenes":
-        return " ".join(f"{number}:{level}" for number, level in enumerate(value) if level != 255) or "none"
-    if path.endswith("_mirek"):
-        return str(kelvin_of(value))
-    factor = next((factor for ending, factor in _FACTORS.items() if path.endswith(ending)), None)
-    return str(value) if factor is None else f"{Decimal(value) / factor:f}"
-
-
-def kelvin_of(mirek: int) -> int:
-    """The whole kelvin nearest to a colour temperature; 1e6 / kelvin, rounded, gives the mirek back (IEC 62386-209)."""
-    return (2_000_000 + mirek) // (2 * mirek)
 
 
 def _further(row: TableRow, cells: Mapping[str, str], flat: Mapping[str, Any]) -> str:
