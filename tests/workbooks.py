@@ -30,7 +30,7 @@ PARTS: Mapping[str, str] = {
 }
 
 
-def by_hand(path: Path, parts: Mapping[str, str] = PARTS, **changed: str) -> Path:
+def by_hand(path: Path, parts: Mapping[str, str] = PARTS, **changed: str | bytes) -> Path:
     """A workbook of the parts above. changed: sheet, strings, workbook -> another text for that part."""
     names = {"sheet": "xl/worksheets/sheet1.xml", "strings": "xl/sharedStrings.xml", "workbook": "xl/workbook.xml"}
     with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as packed:

@@ -20,8 +20,9 @@ from vault.exchange.files import read_table
 from vault.exchange.pack_paper import Paper, PaperCode, PaperSection, PaperTable
 from vault.exchange.pack_paper_pdf import WIDTH, paper_pdf
 from vault.exchange.pack_retention import USUAL, read_retention
-from vault.exchange.pack_table import FURTHER, TableRow, as_built_table, kelvin_of
+from vault.exchange.pack_table import FURTHER, TableRow, as_built_table
 from vault.exchange.pack_writing import write_folder_and_zip
+from vault.exchange.schedule_written import kelvin_of
 
 MANY = 150
 TABLE = PaperTable(headings=("Reference", "Place"), widths=(1, 4), rows=[(f"L-{n:03}", f"Hall, bay {n}") for n in range(MANY)],

@@ -132,6 +132,11 @@ def _workbook() -> bytes:
         return by_hand(Path(folder) / "a.xlsx").read_bytes()
 
 
+def _list_of_sheets(data: bytes) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        read_tables(by_hand(Path(folder) / "a.xlsx", workbook=data))
+
+
 GOOD = make.good()
 _TAG_LINK = link(HOST_NAME, make.TAG)
 _STICKER = external_type_of(_TAG_LINK)
@@ -177,6 +182,7 @@ PARSERS: dict[str, Parser] = {
     "table": Parser(read=_file(read_tables, ".csv"), good=(
         'Leuchte;Raum;I\r\nL-1;Büro;0,7\r\nL-2;"a;b";1,05\r\n'.encode("cp1252"),)),
     "workbook": Parser(read=_file(read_tables, ".xlsx"), good=(_workbook(),)),
+    "list of sheets": Parser(read=_list_of_sheets, good=(PARTS["xl/workbook.xml"].encode(),)),
     "sheet of a workbook": Parser(read=lambda data: parse_sheet(io.BytesIO(data), "a sheet", lambda _row, _cells: None) and None,
                                   good=(PARTS["xl/worksheets/sheet1.xml"].encode(),)),
     "journal of a pack": Parser(read=lambda data: b"".join(statements_in(data)), good=(b"".join(list(CHAIN.values())[:4]),)),

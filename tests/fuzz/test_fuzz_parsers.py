@@ -16,6 +16,13 @@ from parsers import PARSERS, spoiled
 from labels.errors import LabelError
 from vault.errors import GearkeepError
 
+FOUND_BEFORE = [
+    ("list of a pack", b"\n"),
+    ("sheet of a workbook", b'<?xml version="1.0" encoding="TTF-8"?><worksheet/>'),
+    ("sheet of a workbook", b'<?xml version="1.0" encoding="utf-7"?><worksheet/>'),
+    ("list of sheets", b'<?xml version="1.0" encoding="TTF-8"?><workbook/>'),
+    ("list of sheets", b'<?xml version="1.0" encoding="utf-7"?><workbook/>'),
+]
 WITH_GOOD = [name for name, parser in PARSERS.items() if parser.good]
 
 
@@ -26,6 +33,13 @@ def _read(name: str, data: bytes) -> None:
         assert problem.kind and problem.what
         return
     assert again is None or again == data
+
+
+@pytest.mark.parametrize(("name", "data"), FOUND_BEFORE)
+def test_what_a_parser_once_fell_over(name: str, data: bytes) -> None:
+    """Bytes that once ended in an error of Python's own are refused in ours."""
+    with pytest.raises(GearkeepError):
+        PARSERS[name].read(data)
 
 
 @pytest.mark.parametrize("name", PARSERS)

@@ -44,7 +44,8 @@ def list_text(origin: str, files: Mapping[str, bytes]) -> str:
 
 def read_list(text: str) -> tuple[str, dict[str, Listed]]:
     """(origin, name -> Listed) of an opened note. Raises VerificationError (bad-pack)."""
-    origin, first, *lines = text.removesuffix("\n").split("\n") if "\n" in text else ["", ""]
+    origin, _, rest = text.partition("\n")
+    first, *lines = rest.removesuffix("\n").split("\n")
     found = [_LINE.fullmatch(line) for line in lines]
     names = [one[3] for one in found if one]
     if first != _FIRST or len(names) != len(lines) or len(set(names)) != len(names):

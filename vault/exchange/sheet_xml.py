@@ -16,6 +16,8 @@ from vault.exchange.table_out import unescaped
 from vault.exchange.tables import MOST_CELL, MOST_COLUMNS, MOST_ROWS, SAVE_AS
 
 _PIECE = 1 << 18
+# How Python's XML readers say that: a name no codec has, a codec of several bytes a letter.
+UNKNOWN_ENCODING = (LookupError, ValueError)
 
 
 @dataclass(slots=True)
@@ -59,7 +61,7 @@ def parse_part(stream: IO[bytes], where: str, start: Callable[[str, dict[str, st
         while piece := stream.read(_PIECE):
             parser.Parse(piece, False)
         parser.Parse(b"", True)
-    except expat.ExpatError as error:
+    except (expat.ExpatError, *UNKNOWN_ENCODING) as error:
         raise FileProblem(f"{where} is broken: {error}", f"open it in a spreadsheet, {SAVE_AS}") from error
 
 

@@ -10,6 +10,7 @@ from typing import Any
 from vault.exchange.cell_form import Form, form_of
 from vault.exchange.files import FileProblem
 from vault.exchange.safe_zip import SafeZip
+from vault.exchange.sheet_xml import UNKNOWN_ENCODING
 from vault.exchange.tables import SAVE_AS
 
 
@@ -51,7 +52,7 @@ def read_xml(packed: SafeZip, part: str, name: str) -> Any:
     except DefusedXmlException as error:
         raise FileProblem(f"{part} in {name} declares a document type, which no spreadsheet writes",
                           f"open it in a spreadsheet, {SAVE_AS}") from error
-    except ParseError as error:
+    except (ParseError, *UNKNOWN_ENCODING) as error:
         raise FileProblem(f"{part} in {name} is broken: {error}", f"open it in a spreadsheet, {SAVE_AS}") from error
 
 
