@@ -23,7 +23,15 @@ from postgres_server import Server, running_server  # noqa: E402  (needs the pat
 from small_vault import SmallVault, build, copy_into, copy_of, on_server  # noqa: E402
 
 ENGINES = ("sqlite", "postgresql")
+# Files that take longest begin first, so that no process is left alone with one of them at the end.
+LONG = ("test_outside_tools.py", "test_bench_command.py", "test_guided_swap_command.py", "test_fault_power.py",
+        "test_fault_kills.py", "test_fault_flips.py")
 _numbers = itertools.count(1)
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """The order of files alone is changed; xdist hands them out in it."""
+    items.sort(key=lambda item: LONG.index(item.path.name) if item.path.name in LONG else len(LONG))
 
 
 @pytest.fixture

@@ -42,7 +42,7 @@ COMMANDS: dict[str, tuple[str, str, str]] = {
     "readback": ("readback", "readback", "What a driver reads: form, typed in, check, prove."),
     "cover": ("cover", "cover", "What no spare can save; which spare can stand in for which luminaires."),
     "spares": ("cover_set", "spares", "Which models of spare to stock: the fewest or cheapest set, and what would change it."),
-    "stock": ("stock", "stock", "Spares: load, receive, issue, return, count, transfer, reserve, order, list."),
+    "stock": ("stock_today", "stock", "Spares: load, receive, issue, return, count, transfer, reserve, order, list."),
     "rates": ("rates", "rates", "Failure rates learned from the swaps on record, and what fails too fast."),
     "hold": ("hold", "hold", "How many spares to hold: plan, budget, opening stock, last-time buy."),
     "pack": ("pack", "pack", "Make the handover pack for the building's owner."),

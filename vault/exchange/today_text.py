@@ -41,9 +41,15 @@ def whole(today: Today) -> list[str]:
 
 
 def cut(said: str, columns: int) -> str:
-    """The text, an ellipsis at its end where it was too long; a line break in it is a space."""
-    said = " ".join(said.split())
-    return said if len(said) <= columns else said[: columns - 1] + "…"
+    """The text, an ellipsis at its end where it was too long. A line break is a space; what cannot be seen is a ?."""
+    from rich.cells import cell_len, set_cell_size  # letters of some scripts take two columns
+
+    said = _seen(said)
+    return said if cell_len(said) <= columns else set_cell_size(said, columns - 1).rstrip() + "…"
+
+
+def _seen(said: str) -> str:
+    return "".join(one if one.isprintable() else "?" for one in " ".join(said.split()))
 
 
 def _title(today: Today) -> str:
@@ -59,7 +65,7 @@ def _mark(task: Task) -> str:
 
 
 def _nothing(today: Today, columns: int, room: int) -> list[str]:
-    told = textwrap.wrap(f"Looked at: {'; '.join(today.looked)}.", columns) or [""]
+    told = textwrap.wrap(_seen(f"Looked at: {'; '.join(today.looked)}."), columns)
     most = min(_NOTHING_LINES, room - 1)
     if len(told) > most:
         told = [*told[: most - 1], cut(f"and more: gearkeep {WHOLE}", columns)]
@@ -95,8 +101,10 @@ def _sum(rest: Sequence[Task], *, more: bool) -> str:
 
 
 def _line(mark: str, said: str, command: str, columns: int) -> str:
-    command = " ".join(command.split())
-    if len(command) > _COMMAND:
+    from rich.cells import cell_len, set_cell_size
+
+    command, most = _seen(command), columns - 2 - len(_GAP)
+    if cell_len(command) > max(_COMMAND, most - cell_len(said)):
         command = WHOLE
-    left = columns - 2 - len(_GAP) - len(command)
-    return f"{mark} {cut(said, left):<{left}}{_GAP}{command}"
+    left = most - cell_len(command)
+    return f"{mark} {set_cell_size(cut(said, left), left)}{_GAP}{command}"
