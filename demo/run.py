@@ -199,6 +199,8 @@ def keeping_store(story: Story) -> None:
     story.run("spares", "set", show=14)
     story.run("hold", "plan", show=10)
     story.run("rates", "--model", FAILED_MODEL, show=6)
+    story.run("reorder", "--out", "reorder.pdf", show=8)
+    story.run("stock", "today", show=24)
 
 
 def handing_the_building_over(story: Story) -> None:

@@ -7,7 +7,7 @@ from vault.actions.desk import Desk
 from vault.actions.holding import HoldAsked, holding_in
 from vault.actions.luminaire import approvals_of, open_after
 from vault.actions.stock import stock_state
-from vault.actions.today_tasks import Waiting, below_tasks, gap_tasks, repair_tasks, stock_tasks
+from vault.actions.today_tasks import Waiting, below_tasks, gap_tasks, repair_tasks, stock_tasks, vital_models
 from vault.db import waiting
 from vault.db.audit import Progress, quiet
 from vault.db.session import Session
@@ -30,8 +30,9 @@ def today(desk: Desk, asked: HoldAsked | None = None, *, progress: Progress = qu
         gaps = shelf_gaps(covering.coverage, usable, with_care=asked.with_care)
         open_ones = _waiting(session, covering.unsettled)
         kept = waiting.in_service(session, (one.tag for one in state.kept))
-        tasks = in_order((*below_tasks(holding.plan), *gap_tasks(gaps), *repair_tasks(state, open_ones, kept),
-                          *stock_tasks(state)))
+        vital = vital_models(holding.plan, state)
+        tasks = in_order((*below_tasks(holding.plan), *gap_tasks(gaps), *repair_tasks(state, open_ones, kept, vital),
+                          *stock_tasks(state, vital)))
         gear = sum(need.pieces for need in covering.coverage.needs)
         bins = sum(bool(shelf.good or shelf.needs_reset) for shelf in state.shelves)
         looked = (f"the minimum of {_counted(len(holding.plan.lines), 'model')}",

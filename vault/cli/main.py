@@ -43,6 +43,7 @@ COMMANDS: dict[str, tuple[str, str, str]] = {
     "cover": ("cover", "cover", "What no spare can save; which spare can stand in for which luminaires."),
     "spares": ("cover_set", "spares", "Which models of spare to stock: the fewest or cheapest set, and what would change it."),
     "stock": ("stock_today", "stock", "Spares: load, receive, issue, return, count, transfer, reserve, order, list."),
+    "reorder": ("reorder", "reorder", "What to order by supplier, vital first: screen, CSV, workbook, PDF."),
     "rates": ("rates", "rates", "Failure rates learned from the swaps on record, and what fails too fast."),
     "hold": ("hold", "hold", "How many spares to hold: plan, budget, opening stock, last-time buy."),
     "pack": ("pack", "pack", "Make the handover pack for the building's owner."),

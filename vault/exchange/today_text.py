@@ -8,8 +8,7 @@ from collections.abc import Sequence
 from vault.spares.today import TOPIC_WORDS, Task, Today, Topic
 
 COLUMNS, LINES = 80, 24
-# A command longer than this leaves no room for words beside it and stands on the full list alone.
-_COMMAND, _GAP = 44, "  "
+_COMMAND, _GAP = 30, "  "  # columns that a command has in any case
 WHOLE = "stock today --all"
 _ALL_OF = {Topic.BELOW: "reorder", Topic.TO_ORDER: "reorder", Topic.NO_SPARE: "cover"}
 _NOTHING_LINES = 12
@@ -26,9 +25,10 @@ def screen(today: Today, *, columns: int = COLUMNS, lines: int = LINES) -> list[
     shown = [cut(_title(today), columns)]
     for topic, share in zip(Topic, shares, strict=True):
         shown += _topic_lines(topic, today.of(topic), share, columns)
-    done = [TOPIC_WORDS[topic].lower() for topic in Topic if not today.of(topic)]
-    beside = f"; nothing of: {', '.join(done)}" if done else ""
-    return [*shown, cut(f'Commands are typed after "gearkeep". All of it: {WHOLE}{beside}.', columns)]
+    shown.append(cut(f'Commands are typed after "gearkeep". All of it, uncut: {WHOLE}', columns))
+    none = [TOPIC_WORDS[topic].lower() for topic in Topic if not today.of(topic)]
+    beside = textwrap.wrap(f"Nothing of: {', '.join(none)}.", columns) if none else []
+    return shown + beside if len(shown) + len(beside) <= room else shown
 
 
 def whole(today: Today) -> list[str]:
@@ -103,8 +103,8 @@ def _sum(rest: Sequence[Task], *, more: bool) -> str:
 def _line(mark: str, said: str, command: str, columns: int) -> str:
     from rich.cells import cell_len, set_cell_size
 
-    command, most = _seen(command), columns - 2 - len(_GAP)
-    if cell_len(command) > max(_COMMAND, most - cell_len(said)):
-        command = WHOLE
+    most = columns - 2 - len(_GAP)
+    # Short words leave a long command more room; what is cut of either stands on the full list.
+    command = cut(command, max(_COMMAND, most - cell_len(_seen(said))))
     left = most - cell_len(command)
     return f"{mark} {set_cell_size(cut(said, left), left)}{_GAP}{command}"
