@@ -180,9 +180,10 @@ def test_what_cannot_be_a_schedule_is_refused(small: SmallVault) -> None:
 def test_as_above_is_written_out_in_the_file_of_rejected_rows(small: SmallVault) -> None:
     """Other rows stand above it there: corrected in its current alone, a row says the place that it said."""
     path = small.folder / "idem.csv"
-    path.write_text("Tag No.,Fitting,Room,Iout\nI-1,T1,Attic,1900 mA\nI-2,T1,Cellar,700 mA\nI-3,idem,idem,1900 mA\n")
+    path.write_text("Tag No.,Fitting,Room,Vf range,Iout\nI-1,T1,Attic,30-44 V,1900 mA\nI-2,T1,Cellar,30-44 V,700 mA\n"
+                    "I-3,idem,idem,idem,1900 mA\n")
     answers = {"min_level": "not set"}
     seen = look(small.desk(), path, mapping=ScheduleMapping(answers=answers))
     write_back(small.folder / "back.csv", seen, hand_over(small.desk(), seen, preview=True))
     back = list(csv.reader(io.StringIO((small.folder / "back.csv").read_text(encoding="utf-8-sig"))))
-    assert [row[:4] for row in back[1:]] == [["I-1", "T1", "Attic", "1900 mA"], ["I-3", "T1", "Cellar", "1900 mA"]]
+    assert [row[:4] for row in back[1:]] == [["I-1", "T1", "Attic", "30-44 V"], ["I-3", "T1", "Cellar", "30-44 V"]]

@@ -89,3 +89,14 @@ def test_a_scanned_label_stands_for_a_model(cli: Cli) -> None:
     for said in ("spare.png", "gen-50-1050"):
         done = cli("stock", "receive", said, "1", "--bin", "Z9", "--delivery", said, "--json", key="S01")
         assert done.exit_code == 0 and list(json.loads(done.stdout)["pieces"]) == ["GEN-50-1050"], done.output
+
+
+@pytest.mark.parametrize("words", [
+    ("order", "GEN-50-1050", "2", "--order", "PO-1", "--due", "2020-01-01"),  # due in the past
+    ("receive", "GEN-50-1050", "1", "--made", "2090-01-01"),  # made in the future
+    ("receive", "GEN-50-1050", "1", "--store", "main"),  # MAIN but for its capitals
+])
+def test_what_cannot_be_is_refused(cli: Cli, words: tuple[str, ...]) -> None:
+    """Days and stores that a slip of the finger made are named, and nothing is signed."""
+    done = cli("stock", *words, key="S01")
+    assert done.exit_code == 2 and "hint:" in done.stderr

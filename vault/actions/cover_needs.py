@@ -19,6 +19,7 @@ from vault.domain.findings import Finding, Severity
 from vault.domain.rating import Rating
 from vault.domain.record import Record
 from vault.domain.site import Circuit, Line
+from vault.domain.tag import from_bytes
 from vault.errors import UsageProblem
 from vault.spares.coverage import EXAMPLES, Need, alike_circuit, alike_line, need_of
 from vault.trust.statements import Kind
@@ -137,9 +138,12 @@ def _class(session: Session, catalogue: _Catalogue, some: list[Grouped]) -> tupl
     ratings, besides = catalogue.ratings(group.type_code, group.type_revision), catalogue.doubts(group.type_code)
     if not ratings:
         ratings, besides = _carried(session, record, besides)
+    # The place that is shown is this one's, so its tag comes first.
+    first = from_bytes(record.tag)
+    others = sorted({tag for one in some for tag in one.tags} - {first})
     need = need_of(
         gear, ratings, catalogue.line(group.line), catalogue.circuit(group.circuit), pieces=sum(one.pieces for one in some),
-        tags=sorted({tag for one in some for tag in one.tags})[:EXAMPLES], named=(group.type_code, group.type_revision),
+        tags=[first, *others][:EXAMPLES], named=(group.type_code, group.type_revision),
         besides=besides)
     return need, record.place
 
@@ -151,5 +155,5 @@ def _carried(session: Session, record: Record, besides: tuple[Finding, ...]) -> 
 
 
 def _joined(one: Need, other: Need) -> Need:
-    tags = tuple(sorted({*one.of.tags, *other.of.tags})[:EXAMPLES])
+    tags = tuple(dict.fromkeys((*one.of.tags, *other.of.tags)))[:EXAMPLES]
     return replace(one, of=replace(one.of, pieces=one.of.pieces + other.of.pieces, tags=tags))

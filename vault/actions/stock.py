@@ -20,8 +20,8 @@ from vault.actions.stock_checks import (
 from vault.db import queries
 from vault.db.session import Session
 from vault.domain.stock import Act, Condition, Movement, MovementLine, Stream
-from vault.domain.tag import to_bytes
-from vault.errors import GearkeepError
+from vault.domain.tag import shown, to_bytes
+from vault.errors import GearkeepError, UsageProblem
 from vault.spares.levels import Shelf, shelves
 from vault.spares.stock_state import StockState, state_from, state_of
 from vault.spares.stock_walk import DAY_S, Walk
@@ -137,13 +137,39 @@ def one_movement(desk: Desk, *, act: Act, store: str, model: str, quantity: int,
                  serial: str | None = None, reason: str | None = None, tag_text: str | None = None, to_bin: str | None = None,
                  condition: Condition | None = None, made_day: int | None = None, said: Said | None = None,
                  even_reserved: bool = False) -> Moved:
-    """One line of one act. tag_text: as typed or scanned; the luminaire has to be in the vault."""
+    """One line of one act. tag_text: as typed or scanned; the luminaire has to be in the vault.
+
+    Raises UsageProblem: bad-value for a day that cannot be, near-name for a store that another's name but for capitals is,
+    retired for a luminaire that is gone.
+    """
+    said = said or Said(reason=reason)
+    _refuse_day(act, made_day, desk.now_s() // DAY_S)
     with desk.vault.writing() as session:
-        tag = to_bytes(look(session, tag_text)[0].tag) if tag_text is not None else None
+        _refuse_near_names(session, {store, said.to_store} - {None})
+        seen = look(session, tag_text)[0] if tag_text is not None else None
+        if seen is not None and seen.retired and act in (Act.RESERVE, Act.ISSUE):
+            raise UsageProblem(f"{shown(seen.tag)} is retired; it needs no spare.", kind="retired",
+                               hint="Look it up: gearkeep show TAG.")
+        tag = to_bytes(seen.tag) if seen is not None else None
         line = MovementLine(model=model, quantity=quantity, bin=bin_name, serial=serial, tag=tag, condition=condition,
                             made_day=made_day, to_bin=to_bin)
-        return move_stock(session, desk, act=act, store=store, lines=(line,), said=said or Said(reason=reason),
+        return move_stock(session, desk, act=act, store=store, lines=(line,), said=said,
                           even_reserved=even_reserved)
+
+
+def _refuse_day(act: Act, made_day: int | None, today: int) -> None:
+    if made_day is not None and made_day > today and act is not Act.SCRAP:
+        raise UsageProblem("A battery cannot have been made in the future.", kind="bad-value",
+                           hint="Look at the day that it bears.")
+
+
+def _refuse_near_names(session: Session, stores: Iterable[str | None]) -> None:
+    known = queries.stores(session)
+    for name in stores:
+        same = [one for one in known if name is not None and one != name and one.casefold() == name.casefold()]
+        if same and name not in known:
+            raise UsageProblem(f"There is no store {name}, but a store {same[0]}.", kind="near-name",
+                               hint=f"Type it as {same[0]}.")
 
 
 def list_stock(desk: Desk, model: str | None = None) -> list[Shelf]:
@@ -152,14 +178,23 @@ def list_stock(desk: Desk, model: str | None = None) -> list[Shelf]:
         return shelves(queries.each_movement(session, model))
 
 
-def shelf_with(session: Session, model: str, store: str | None, bin_name: str | None, tag: str | None = None) -> Shelf:
-    """A shelf that holds a piece that may be issued to the luminaire `tag`: from a store that keeps one for it, else from one
-    with free pieces, else from any.
+def shelf_with(session: Session, model: str, store: str | None, bin_name: str | None, tag: str | None = None,
+               serial: str | None = None) -> Shelf:
+    """A shelf that holds a piece that may be issued to the luminaire `tag`: where the piece of that serial number lies, if the
+    store knows it; from a store that keeps one for the luminaire; else from one with free pieces, else from any.
 
-    Raises GearkeepError (stock-short) when none holds a piece; whether a kept one may go is `move_stock`'s to say.
+    Raises GearkeepError (stock-short) when none holds a piece or that very piece lies elsewhere; whether a kept one may
+    go is `move_stock`'s to say.
     """
     state = state_of(queries.each_movement(session, model), {}, today_day=0)
-    found = [s for s in state.shelves if s.good > 0 and store in (None, s.store) and bin_name in (None, s.bin)]
+    own = [s for s in state.shelves if serial is not None and serial in s.serials]
+    found = [s for s in own or state.shelves if s.good > 0 and store in (None, s.store) and bin_name in (None, s.bin)]
+    if own and not found:
+        where = f"bin {own[0].bin} of {own[0].store}" if own[0].bin else own[0].store
+        raise GearkeepError(f"The {model} {serial} lies in {where}" + (
+            " and needs a reset." if not own[0].good else "."), kind="stock-short",
+            hint="Name that store and bin, or check the piece first (gearkeep stock check). If it lies elsewhere, sign a "
+                 "transfer.")
     if not found:
         resets = state.needs_reset(model, store)
         raise GearkeepError(f"No store holds a {model}" + (f" in {store}" if store else "") + (

@@ -191,7 +191,7 @@ def swap(desk: Desk, tag_text: str, *, spare: str, serial: str | None, readback:
         full = full_gears(seen.record)[position]
         judged = judge(session, seen, full, candidates(session, spare, False)[0])
         refuse_stops(judged.fit.findings, allow_open)
-        shelf = shelf_with(session, spare, store, bin_name, seen.tag) if from_stock else None
+        shelf = shelf_with(session, spare, store, bin_name, seen.tag, serial) if from_stock else None
         compared = compare(full, said, spare_tolerance_permille=judged.spare.tolerance_permille,
                            fixed_window=judged.spare.fixed_window)
         _refuse_unreadable(compared)

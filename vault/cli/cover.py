@@ -100,9 +100,10 @@ def _text(found: Covering, gaps: Gaps, usable: dict[str, int], luminaires: int, 
 
     many = len(gaps.unsaved) + len(gaps.uncovered) + len(found.coverage.needs)
     most = (many, many) if everything else (_UNSAVED, _UNCOVERED)
+    saved = f"A spare on the shelf can save every luminaire{' but those named below' if found.unsettled else ''}."
     lines = gap_lines(gaps.unsaved, "No spare on the shelf can save "
                       f"{counted(gaps.unsaved_pieces, 'driver')} in {counted(luminaires, 'luminaire')}",
-                      "A spare on the shelf can save every luminaire.", found.needs.places, most[0], nearest=True)
+                      saved, found.needs.places, most[0], nearest=True)
     if not in_stock:
         lines += gap_lines(gaps.uncovered, f"No model of the catalogue covers {counted(gaps.uncovered_pieces, 'driver')}",
                            "The catalogue covers every luminaire.", found.needs.places, most[1], nearest=False)

@@ -22,8 +22,8 @@ _PIECES = {
     "because": click.option("--because", help="Why, up to 60 characters."),
     "condition": click.option("--condition", type=click.Choice(["good", "needs-reset"]), help="Of which pieces."),
     "made": click.option("--made", help="Day a battery was made, such as 2027-05-31."),
-    "for": click.option("--for", "tag", required=True, help="Luminaire: tag, link or @reference."),
-    "luminaire": click.option("--for", "tag", help="Luminaire that it goes to: tag, link or @reference."),
+    "for": click.option("--for", "tag", required=True, help="Luminaire: its tag, or the link of its label."),
+    "luminaire": click.option("--for", "tag", help="Luminaire that it goes to: its tag, or the link of its label."),
     "order": click.option("--order", help="Order's number, up to 24 characters."),
     "number": click.option("--order", required=True, help="Order's number, up to 24 characters."),
     "delivery": click.option("--delivery", help="Delivery note, up to 24 characters."),
@@ -204,8 +204,13 @@ def release(because: str | None) -> dict[str, Any]:
 def order_(order: str, due: str, supplier: str | None, because: str | None) -> dict[str, Any]:
     """Pieces were ordered and will come. Nothing is sent to a supplier."""
     from vault.actions.stock import Said
+    from vault.spares.stock_walk import DAY_S
 
-    return {"said": Said(order=order, due_day=day(due), supplier=supplier, reason=because)}
+    due_day = day(due)
+    if due_day is not None and due_day < desk().now_s() // DAY_S:
+        raise UsageProblem(f"{due} is past; an order cannot be due then.", kind="bad-value",
+                           hint="Say the day that the supplier names now.")
+    return {"said": Said(order=order, due_day=due_day, supplier=supplier, reason=because)}
 
 
 @_act("cancel", "CANCEL", "gearkeep --key store.key stock cancel CC-50 10 --order PO-7", "quantity", "store", "number", "because")

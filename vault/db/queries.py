@@ -318,6 +318,14 @@ def supply_terms(session: Session, models: Iterable[str] | None = None) -> dict[
     return {model: line for model, line in sorted(newest.items()) if line != ItemTerms(model=model)}
 
 
+def stores(session: Session) -> list[str]:
+    """Every store or van that a movement names, sorted."""
+    m = tables.movement.c
+    found = {*session.connection.execute(select(m.store).distinct()).scalars(),
+             *session.connection.execute(select(m.to_store).where(m.to_store.is_not(None)).distinct()).scalars()}
+    return sorted(found)
+
+
 def signer_names(session: Session) -> dict[str, str]:
     """Code -> person's name, from the side table that can be erased."""
     return {row.code: row.name for row in session.connection.execute(select(tables.signer_name))}

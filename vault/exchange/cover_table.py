@@ -11,7 +11,7 @@ from vault.spares.coverage_gaps import Gap, Gaps
 from vault.spares.coverage_words import answer_words, class_words, duty_words, output_words
 from vault.spares.needs import Coverage
 
-_CLASS = ("Class", "Drivers", "Type", "Revision", "Duty", "Output", "What it is", "Examples", "Place of one",
+_CLASS = ("Class", "Drivers", "Type", "Revision", "Duty", "Output", "What it is", "Examples", "Place of the first",
           "Saved from the shelf", "Covered by a model")
 _LEGEND = (
     ("fits", "The model can take the settings of every luminaire of the class, by both ratings that count."),
@@ -37,7 +37,7 @@ def matrix_rows(coverage: Coverage, gaps: Gaps, places: Sequence[str]) -> list[l
 
 
 def _gap_rows(gaps: Sequence[Gap], places: Sequence[str]) -> list[list[Cell]]:
-    rows: list[list[Cell]] = [["Drivers", "What it is", "Examples", "Place of one", "Nearest model", "Why it does not do"]]
+    rows: list[list[Cell]] = [["Drivers", "What it is", "Examples", "Place of the first", "Nearest model", "Why it does not do"]]
     return rows + [[gap.of.pieces, class_words(gap.of), ", ".join(map(shown, gap.of.tags)), places[gap.need], gap.model,
                     None if gap.answer is None else answer_words(gap.answer)] for gap in gaps]
 
