@@ -22,6 +22,7 @@ HERE = Path(__file__).resolve().parent
 PASSPHRASE = "wet feet 4711"
 MARK = ".made-by-demo"
 FAILED_DRIVER, SECOND_FAILURE, THIRD_FAILURE = "CH-007", "CH-009", "CH-010"
+FAILED_MODEL = "CC-40-700"
 GOOD_SPARE, SMALL_SPARE = "GEN-50-1050", "GEN-25-800"
 
 
@@ -191,6 +192,17 @@ def auditing(story: Story) -> None:
     (story.folder / "audit.json").write_text(json.dumps(result, indent=2) + "\n", encoding="utf-8")
 
 
+def keeping_store(story: Story) -> None:
+    story.chapter("stores", "Which spares cover what, which few would do, and how many to hold")
+    story.run("--key", "keys/S01.key", "stock", "load", "terms.csv")
+    story.run("cover", show=12)
+    story.run("spares", "set", code=1, show=14)  # some types have no generic spare
+    story.run("hold", "plan", show=10)
+    story.run("rates", "--model", FAILED_MODEL, show=6)
+    story.run("reorder", "--out", "reorder.pdf", show=8)
+    story.run("stock", "today", show=24)
+
+
 def handing_the_building_over(story: Story) -> None:
     story.chapter("installer", "The owner gets the handover pack: paper, a page that verifies in a browser, the signed bytes")
     story.run("pack", "--out", "millrace-baths", "--zip", "millrace-baths.zip")
@@ -230,6 +242,7 @@ def main() -> None:
     somebody_elses_schedule(story)
     swapping(story, tags)
     auditing(story)
+    keeping_store(story)
     handing_the_building_over(story)
     losing_everything(story)
     print(f"\nDone. Look at {folder / 'labels.pdf'}, {folder / 'label.png'}, {folder / 'fit.svg'}, {folder / 'sheet.pdf'} "

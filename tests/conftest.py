@@ -15,7 +15,8 @@ settings.register_profile("any-machine", deadline=None, max_examples=60, suppres
 settings.load_profile("any-machine")
 
 HERE = Path(__file__).parent
-sys.path[:0] = [str(HERE), str(HERE / "vectors"), str(HERE / "actions"), str(HERE / "labels"), str(HERE / "bus")]
+sys.path[:0] = [str(HERE), str(HERE / "vectors"), str(HERE / "actions"), str(HERE / "labels"), str(HERE / "bus"),
+                str(HERE / "domain")]
 sys.path.append(str(HERE / "bench"))  # last: a script there has the name of a package
 
 from postgres_server import Server, running_server  # noqa: E402  (needs the path above)

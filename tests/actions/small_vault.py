@@ -20,7 +20,7 @@ from vault.actions.desk import Desk
 from vault.actions.handover import hand_over
 from vault.actions.luminaire import View, find_tag, view
 from vault.actions.setup import add_signer, found_vault, load_catalogue
-from vault.actions.stock import load_stock
+from vault.actions.stock_load import load_stock
 from vault.db import tables
 from vault.db.session import Vault, create_empty
 from vault.db.tables import PROJECTIONS

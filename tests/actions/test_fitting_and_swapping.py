@@ -245,3 +245,14 @@ def test_a_figure_that_is_a_text_is_not_signed(small: SmallVault, figures: dict[
         swap(small.desk("T01"), small.tags["CH-007"], change_class=EQUIVALENT, spare=SPARE, serial="G9",
              readback=readback(**figures))
     assert caught.value.kind == "bad-readback" and small.seen("CH-007").record.version == 1
+
+
+def test_the_very_piece_leaves_the_store(small: SmallVault) -> None:
+    """The piece whose serial number is fitted goes from where it lies; it may not be taken from another store's shelf."""
+    one_movement(small.desk("S01"), act=Act.RECEIPT, store="VAN-2", model=SPARE, quantity=1, bin_name="V1", serial="G9-1")
+    with pytest.raises(GearkeepError) as problem:
+        swap(small.desk("T01"), small.tags["CH-007"], change_class=EQUIVALENT, spare=SPARE, serial="G9-1", readback=readback(),
+             store="MAIN")
+    assert problem.value.kind == "stock-short" and "VAN-2" in problem.value.what
+    swap(small.desk("T01"), small.tags["CH-007"], change_class=EQUIVALENT, spare=SPARE, serial="G9-1", readback=readback())
+    assert "VAN-2" not in [shelf.store for shelf in list_stock(small.desk(), SPARE) if shelf.pieces]

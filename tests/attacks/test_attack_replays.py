@@ -35,8 +35,9 @@ def test_a_statement_replayed_in_the_tables(small_on: SmallVault) -> None:
         _allow_twice(connection)
         connection.execute(text("INSERT INTO journal SELECT log, seq + 1, kind, key_id, digest, signed, :nodes FROM journal "
                                 "WHERE log = 1"), {"nodes": tree.add(bytes(digest))})
-        connection.execute(text("INSERT INTO movement SELECT seq + 1, number, act, store, model, quantity, bin, serial, tag, "
-                                "time_s FROM movement"))
+        connection.execute(text("INSERT INTO movement (seq, number, act, store, model, quantity, bin, serial, tag, time_s, "
+                                "delivery) SELECT seq + 1, number, act, store, model, quantity, bin, serial, tag, time_s, "
+                                "delivery FROM movement"))
         if connection.dialect.name == "postgresql":
             connection.execute(text("UPDATE log_state SET size = size + 1 WHERE log = 1"))
     assert "replayed" in words_of_audit(small_on)

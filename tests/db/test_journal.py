@@ -30,6 +30,8 @@ def address(new_address: Callable[[], str]) -> str:
     with vault.writing() as session:
         for name, signed in REST.items():
             session.append_signed(signed, STOCK if name == "stock-movement" else MAIN)
+        for signed in make.stock_log().values():
+            session.append_signed(signed, STOCK)
         store(session, make.OTHER_LOG_ID, list(make.other_chain().values()), lambda _done, _total: None)
     vault.close()
     return place

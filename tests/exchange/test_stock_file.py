@@ -1,26 +1,70 @@
-"""Stock lists in CSV."""
+"""Stock lists in CSV and in workbooks: pieces, and what is agreed about each item."""
 
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from vault.domain.stock import MovementLine
+from vault.domain.stock import Condition, MovementLine
+from vault.domain.terms import Importance, Item
 from vault.errors import GearkeepError
-from vault.exchange.stock_file import read_stock
+from vault.exchange.stock_cells import cents_of, day_of, day_words
+from vault.exchange.stock_file import read_stock, read_stock_file
+from vault.exchange.table_out import Sheet, write_xlsx_table
 
 
 @pytest.mark.parametrize(("text", "expected"), [
     ("model,quantity\nM1,3\n", [MovementLine(model="M1", quantity=3)]),
     ("Quantity;Model;Bin;Serial\n1;M1;A 1;S9\n\n0;M2;;\n",
      [MovementLine(model="M1", quantity=1, bin="A 1", serial="S9"), MovementLine(model="M2", quantity=0)]),
+    ("model,quantity,condition,made\nM1,2,Needs reset,1970-01-11\n",
+     [MovementLine(model="M1", quantity=2, condition=Condition.NEEDS_RESET, made_day=10)]),
+    ("model,quantity,bin,supplier\nM1,3,A1,Trade\nM1,2,A2,Trade\nM2,,,Trade\n",
+     [MovementLine(model="M1", quantity=3, bin="A1"), MovementLine(model="M1", quantity=2, bin="A2")]),
 ])
 def test_a_stock_list_is_read(tmp_path: Path, text: str, expected: list[MovementLine]) -> None:
-    """Bin and serial may be blank, or missing altogether."""
+    """Columns may be blank, or missing altogether; a row without a quantity names no pieces."""
     path = tmp_path / "stock.csv"
     path.write_text(text)
     assert read_stock(path) == expected
+
+
+@pytest.mark.parametrize(("text", "expected"), [
+    ("model,supplier,price,currency,lead days\nM1,Trade,24.5,eur,21\n",
+     {"M1": {"supplier": "Trade", "price_cents": 2450, "currency": "EUR", "lead_days": 21}}),
+    ("model;price\nM1;1240,05\nM2;7\n", {"M1": {"price_cents": 124005}, "M2": {"price_cents": 700}}),
+    ("model,pack,importance,last_order,replaced_by\nM1,5,vital,1970-02-01,M2\n",
+     {"M1": {"order_multiple": 5, "importance": Importance.VITAL, "last_order_day": 31, "replaced_by": "M2"}}),
+    ("model,item,count_days,shelf_life_months\nB1,battery,30,12\n",
+     {"B1": {"item": Item.BATTERY, "count_every_days": 30, "shelf_life_months": 12}}),
+    ("model,supplier,lead_days\nM1,-,\n", {"M1": {"supplier": None}}),
+    ("model,quantity\nM1,3\n", {}),
+])
+def test_terms_are_read(tmp_path: Path, text: str, expected: dict[str, dict[str, Any]]) -> None:
+    """A blank says nothing; "-" takes a value away."""
+    path = tmp_path / "terms.csv"
+    path.write_text(text)
+    assert read_stock_file(path).terms == expected
+
+
+def test_a_workbook_says_the_same_as_its_csv(tmp_path: Path) -> None:
+    """The same rows give the same lines, the same terms and the same note; so do rows in another order."""
+    rows = [("model", "quantity", "price", "currency"), ("M1", 3, "24.50", "EUR"), ("M2", 1, "7", "EUR")]
+    write_xlsx_table(tmp_path / "stock.xlsx", [Sheet(name="Stock", rows=rows)])
+    (tmp_path / "stock.csv").write_text("model,quantity,price,currency\nM2,1,7,EUR\nM1,3,24.50,EUR\n")
+    book, text = read_stock_file(tmp_path / "stock.xlsx"), read_stock_file(tmp_path / "stock.csv")
+    assert (set(book.lines), book.terms, book.note) == (set(text.lines), text.terms, text.note)
+
+
+@pytest.mark.parametrize("other", [
+    "model,quantity\nM1,4\n", "model,quantity,bin\nM1,3,A1\n", "model,quantity,made\nM1,3,2027-01-01\n"])
+def test_another_list_has_another_note(tmp_path: Path, other: str) -> None:
+    """Another figure, bin or day is another delivery."""
+    (tmp_path / "a.csv").write_text("model,quantity\nM1,3\n")
+    (tmp_path / "b.csv").write_text(other)
+    assert read_stock_file(tmp_path / "a.csv").note != read_stock_file(tmp_path / "b.csv").note
 
 
 @pytest.mark.parametrize(("text", "words"), [
@@ -35,6 +79,14 @@ def test_a_stock_list_is_read(tmp_path: Path, text: str, expected: list[Movement
     ("model,quantity,Model\n", ["row 1", "twice"]),
     ("model,quantity\n", ["no lines"]),
     (f"model,quantity\n{'M' * 25},1\n", ["row 2", "model", "1 to 24"]),
+    ("model,quantity,made\nM1,1,31.5.2027\n", ["row 2, made", "'31.5.2027'", "2027-05-31"]),
+    ("model,quantity,condition\nM1,1,broken\n", ["row 2, condition", "'broken'", "good, needs-reset"]),
+    ("model,price\nM1,about 20\nM2,1.234\n", ["row 2, price", "'about 20'", "24.50", "row 3, price"]),
+    ("model,currency\nM1,euro\n", ["row 2, currency", "ISO 4217"]),
+    ("model,lead_days\nM1,4000\n", ["row 2, lead_days", "0 to 3650"]),
+    ("model,importance\nM1,high\n", ["row 2, importance", "vital, essential, desirable"]),
+    ("model,supplier,bin\nM1,A,A1\n", ["row 2, quantity", "nothing"]),
+    ("model,quantity,supplier\nM1,1,Trade\nM2,1,Trade\nM1,2,Other\n", ["row 4", "supplier of M1", "Other", "row 2", "Trade"]),
 ])
 def test_a_wrong_list_is_refused_whole(tmp_path: Path, text: str, words: list[str]) -> None:
     """Every wrong cell is told with its row, and nothing is read."""
@@ -44,3 +96,17 @@ def test_a_wrong_list_is_refused_whole(tmp_path: Path, text: str, words: list[st
         read_stock(path)
     assert refused.value.kind == "bad-stock-list"
     assert [word for word in words if word not in refused.value.what] == []
+
+
+@pytest.mark.parametrize(("said", "cents"), [("24.50", 2450), ("24,5", 2450), ("7", 700), ("0.05", 5), ("1.234", None),
+                                             ("-3", None), ("", None), ("12.", None)])
+def test_prices(said: str, cents: int | None) -> None:
+    """A point or a comma before the cents; three digits behind it are no price."""
+    assert cents_of(said) == cents
+
+
+@pytest.mark.parametrize(("said", "day"), [("1970-01-01", 0), ("2000-03-01", 11_017), ("2027-02-29", None), ("20270531", None),
+                                           ("soon", None)])
+def test_days(said: str, day: int | None) -> None:
+    """Days since 1970-01-01 (2000-03-01 is day 11017: from memory)."""
+    assert day_of(said) == day and (day is None or day_words(day) == said)

@@ -18,7 +18,7 @@ from typing import Any
 
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
-from vault.domain import driver, rating, record, settings, site, stock
+from vault.domain import driver, rating, record, settings, site, stock, terms
 from vault.domain.rating import essentials_of
 from vault.domain.schema import specs, words
 from vault.domain.settings import (
@@ -174,6 +174,43 @@ def chain() -> dict[str, bytes]:
     return made
 
 
+def stock_log() -> dict[str, bytes]:
+    """The stock log behind its first movement, signed when the main log was whole: an order and what the store agreed about
+    the item, its delivery with a count of batteries, a piece kept, a transfer to a van, a return that was checked, a scrap.
+    """
+    seen, signer = len(chain()) - 1, key("approver")
+
+    def movement(act: stock.Act, *lines: stock.MovementLine, store: str = "MAIN", **said: Any) -> stock.Movement:
+        return stock.Movement(act=act, store=store, time_s=TIME, main_size=seen, lines=lines, **said)
+
+    def line(quantity: int, **said: Any) -> stock.MovementLine:
+        return stock.MovementLine(model="CC-40-A", quantity=quantity, **said)
+
+    tag, act = to_bytes(TAG), stock.Act
+    bodies: dict[str, tuple[Kind, Any]] = {
+        "supply-terms": (Kind.SUPPLY_TERMS, terms.SupplyTerms(time_s=TIME, main_size=seen, lines=(
+            terms.ItemTerms(model="CC-40-A", item=terms.Item.DRIVER, supplier="Trade counter", price_cents=2450, currency="EUR",
+                            lead_days=21, order_multiple=5, importance=terms.Importance.ESSENTIAL, last_order_day=22_000,
+                            replaced_by="CC-40-B", count_every_days=180),
+            terms.ItemTerms(model="BATT-4", item=terms.Item.BATTERY, importance=terms.Importance.VITAL, shelf_life_months=12)))),
+        "stock-order": (Kind.STOCK_MOVEMENT, movement(
+            act.ORDER, line(10), order="PO-7", due_day=20_750, supplier="Trade counter")),
+        "stock-delivery": (Kind.STOCK_MOVEMENT, movement(
+            act.RECEIPT, line(5, bin="A3"), order="PO-7", delivery="DN-31", supplier="Trade counter")),
+        "stock-count": (Kind.STOCK_MOVEMENT, movement(
+            act.COUNT, stock.MovementLine(model="BATT-4", quantity=8, bin="B1", made_day=20_600), reason="opening count")),
+        "stock-reservation": (Kind.STOCK_MOVEMENT, movement(act.RESERVE, line(1, tag=tag))),
+        "stock-transfer": (Kind.STOCK_MOVEMENT, movement(act.TRANSFER, line(2, bin="A3", to_bin="LEFT"), to_store="VAN-1")),
+        "stock-issue": (Kind.STOCK_MOVEMENT, movement(act.ISSUE, line(1, bin="LEFT", serial="B2001", tag=tag), store="VAN-1")),
+        "stock-return": (Kind.STOCK_MOVEMENT, movement(
+            act.RETURN, line(1, bin="LEFT", condition=stock.Condition.NEEDS_RESET), store="VAN-1")),
+        "stock-checked": (Kind.STOCK_MOVEMENT, movement(act.CHECKED, line(1, bin="LEFT"), store="VAN-1")),
+        "stock-scrap": (Kind.STOCK_MOVEMENT, movement(
+            act.SCRAP, line(1, bin="A3"), reason="water damage", stream=stock.Stream.ELECTRONICS)),
+    }
+    return {name: sign(kind, body, signer, log_id=STOCK_LOG_ID) for name, (kind, body) in bodies.items()}
+
+
 def other_chain() -> dict[str, bytes]:
     """The main log of another vault, which has a luminaire of the same tag."""
     authority, installer = key("other authority"), key("other installer")
@@ -260,6 +297,7 @@ def good() -> dict[str, Any]:
         "request": request_text(request()), "endorsement": endorsement_text(endorse(request(), key("recovery"))),
         "estate": estate_checkpoint().hex(),
         "other_log": [{"name": n, "signed": s.hex(), "digest": cose.digest(s).hex()} for n, s in other_chain().items()],
+        "stock_log": [{"name": n, "signed": s.hex(), "digest": cose.digest(s).hex()} for n, s in stock_log().items()],
     }
 
 
@@ -428,7 +466,8 @@ _BODIES = [statements.Genesis, statements.Grant, statements.Withdrawal, rating.R
            driver.EmergencyAbility, site.Circuit, site.Line, record.Record, record.TypeRef, rating.Essentials,
            settings.Gear, settings.Settings, settings.Channel, settings.Control, settings.ColourControl,
            settings.Emergency, settings.Presence, statements.Approval, statements.LabelIssue, statements.IssuedLabel,
-           stock.Movement, stock.MovementLine, statements.LabelPlaced, statements.LabelWithdrawal, statements.LabelCopy,
+           stock.Movement, stock.MovementLine, terms.SupplyTerms, terms.ItemTerms, statements.LabelPlaced,
+           statements.LabelWithdrawal, statements.LabelCopy,
            statements.LabelSighting, statements.SeenLabel, statements.Recovery, statements.Appointment,
            statements.Endorsement, TakeOver, record.TakenFrom, estate.EstateCheckpoint, estate.SiteState]
 
@@ -475,7 +514,7 @@ def examples() -> str:
     out = [f"Log id `{held['log_id']}`, stock log id `{held['stock_log_id']}`, tag `{held['tag']}` = bytes "
            f"`{held['tag_bytes']}`. Public keys:", ""]
     out += [f"- {name}: `{value}`" for name, value in held["public_keys"].items()]
-    for one in held["statements"]:
+    for one in (*held["statements"], *held["stock_log"]):
         digits = one["signed"]
         out += ["", f"**{one['name']}** ({len(digits) // 2} bytes, digest `{one['digest']}`)", "", "```"]
         out += [digits[i : i + 96] for i in range(0, len(digits), 96)] + ["```"]

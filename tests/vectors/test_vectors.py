@@ -63,6 +63,14 @@ def test_the_stock_movement_verifies_against_the_size_it_names() -> None:
     assert movement.body.main_size == len(seen)
 
 
+def test_the_stock_log_verifies_in_its_order() -> None:
+    """Terms and movements of every act are accepted one behind the other, and each has rows in the index."""
+    signers, _, seen = _walk(len(MAIN))
+    for place, one in enumerate(GOOD["stock_log"], 1):
+        statement = verify_movement(bytes.fromhex(one["signed"]), stock_log_id=STOCK_LOG_ID, signers=signers, main_size=len(seen))
+        assert statement.digest.hex() == one["digest"] and list(rows_of(place, statement)) != []
+
+
 @pytest.mark.parametrize("one", MAIN, ids=lambda one: one["name"])
 def test_digests_are_the_leaf_hashes(one: dict[str, str]) -> None:
     """Each statement's digest is SHA-256 over 00 and its bytes."""

@@ -103,7 +103,7 @@ def _spares(session: Session, built: AsBuilt) -> Iterator[CobieSpare]:
     """Models in stock, under each type whose luminaires have such a driver."""
     places: dict[str, list[str]] = defaultdict(list)
     pieces: dict[str, int] = defaultdict(int)
-    for shelf in shelves(queries.movements(session)):
+    for shelf in shelves(queries.each_movement(session)):
         if shelf.pieces > 0:
             places[shelf.model].append(f"{shelf.pieces} in {shelf.store}" + (f", bin {shelf.bin}" if shelf.bin else ""))
             pieces[shelf.model] += shelf.pieces

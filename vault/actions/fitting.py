@@ -23,7 +23,7 @@ from vault.domain.tag import shown
 from vault.domain.voltage import hot_and_cold_mv
 from vault.errors import GearkeepError, UsageProblem
 from vault.exchange.plot import plot_fit
-from vault.spares.levels import pieces_of
+from vault.spares.levels import pieces_of, shelves
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +58,7 @@ def judge(session: Session, seen: View, gear: Gear, spare: DriverModel) -> Judge
         missing = (seen.rating_finding,) if seen.rating_finding is not None and not seen.rating_held else ()
         known = (*doubts, *missing, *fit.findings)
         fit = replace(fit, findings=known, verdict=verdict(known))
-    pieces = pieces_of(queries.movements(session, spare.model), spare.model)
+    pieces = pieces_of(queries.each_movement(session, spare.model), spare.model)
     return Judged(fit=fit, plan=plan_for(gear, spare, line=seen.line, rating=seen.rating), in_stock=pieces, spare=spare)
 
 
@@ -72,8 +72,8 @@ def candidates(session: Session, model: str | None, in_stock_only: bool) -> list
         return [models[model]]
     found = list(models.values())
     if in_stock_only:
-        moved = queries.movements(session)
-        found = [m for m in found if pieces_of(moved, m.model) > 0]
+        held = {shelf.model for shelf in shelves(queries.each_movement(session)) if shelf.pieces > 0}
+        found = [m for m in found if m.model in held]
     return found
 
 

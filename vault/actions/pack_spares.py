@@ -27,7 +27,7 @@ def spares(session: Session, built: AsBuilt) -> PaperSection:
     """What is in use with what could take its place, and everything in stock."""
     held: dict[str, list[str]] = defaultdict(list)
     pieces: Counter[str] = Counter()
-    for shelf in shelves(queries.movements(session)):
+    for shelf in shelves(queries.each_movement(session)):
         if shelf.pieces > 0:
             pieces[shelf.model] += shelf.pieces
             held[shelf.model].append(f"{shelf.pieces} in {shelf.store}" + (f", bin {shelf.bin}" if shelf.bin else ""))

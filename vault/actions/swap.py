@@ -10,7 +10,7 @@ from vault.actions.changes import Changed, gear_position, gears_read, next_versi
 from vault.actions.desk import Desk
 from vault.actions.fitting import Judged, candidates, judge
 from vault.actions.luminaire import READS, View, carried_stops, find_tag, full_gears, require_settled, view
-from vault.actions.stock import move_stock, shelf_with
+from vault.actions.stock import Said, move_stock, shelf_with
 from vault.db import queries
 from vault.db.session import Session
 from vault.domain.fields import label_of, value_words
@@ -42,7 +42,7 @@ class Prepared:
 class Swapped:
     """A swap that was signed. stock_left: pieces of the spare's model left in its store, None without stock.
 
-    line: the luminaire's, which numbers its addresses.
+    line: the luminaire's, which numbers its addresses. stock_notes: what the store should hear.
     """
 
     changed: Changed
@@ -53,6 +53,7 @@ class Swapped:
     store: str | None
     stock_left: int | None
     line: Line | None
+    stock_notes: tuple[str, ...] = ()
 
 
 def prepare(desk: Desk, tag_text: str, *, spare: str, gear: str | None = None) -> Prepared:
@@ -169,13 +170,14 @@ def _note(compared: tuple[Comparison, ...], failed: Sequence[str], to_do: Sequen
 def swap(desk: Desk, tag_text: str, *, spare: str, serial: str | None, readback: Readback | Mapping[str, Mapping[str, object]],
          gear: str | None = None, store: str | None = None, bin_name: str | None = None, from_stock: bool = True,
          change_class: ChangeClass | None = None, allow_open: bool = False, failed_tests: Sequence[str] = (),
-         tests_to_do: Sequence[str] = (), old_driver: str | None = None, began_at: bytes | None = None) -> Swapped:
+         tests_to_do: Sequence[str] = (), old_driver: str | None = None, began_at: bytes | None = None,
+         even_reserved: bool = False) -> Swapped:
     """Sign the version with the new driver and take the spare from stock, in one transaction.
 
     A spare that does not fit is refused unless allow_open. A readback that differs, and a test that failed, make the
     version provisional: the driver is in the ceiling by then, and the record has to say so until a second signer approves.
     old_driver: what becomes of it. began_at: digest of the version that the work began with; raises GearkeepError
-    (other-version) when another is the newest by now.
+    (other-version) when another is the newest by now. even_reserved: take a spare that is kept for another luminaire.
     """
     with desk.vault.writing() as session:
         seen = view(session, find_tag(session, tag_text))
@@ -189,7 +191,7 @@ def swap(desk: Desk, tag_text: str, *, spare: str, serial: str | None, readback:
         full = full_gears(seen.record)[position]
         judged = judge(session, seen, full, candidates(session, spare, False)[0])
         refuse_stops(judged.fit.findings, allow_open)
-        shelf = shelf_with(session, spare, store, bin_name) if from_stock else None
+        shelf = shelf_with(session, spare, store, bin_name, seen.tag, serial) if from_stock else None
         compared = compare(full, said, spare_tolerance_permille=judged.spare.tolerance_permille,
                            fixed_window=judged.spare.fixed_window)
         _refuse_unreadable(compared)
@@ -209,11 +211,13 @@ def swap(desk: Desk, tag_text: str, *, spare: str, serial: str | None, readback:
         # Any difference is for a second signer to accept, also one that would be care anywhere else.
         carried |= {f.rule for f in differing if f.severity is not Severity.NOTE and f.rule != EVIDENCE_RULE}
         changed = sign_version(session, desk, seen, record, tuple(extra), True, carried)
-        left = None
+        left: int | None = None
+        notes: tuple[str, ...] = ()
         if shelf is not None:
             line = MovementLine(model=spare, quantity=1, bin=shelf.bin or None, serial=serial, tag=to_bytes(seen.tag))
-            left = move_stock(session, desk, act=Act.ISSUE, store=shelf.store, lines=(line,),
-                              reason=f"old driver: {old_driver}" if old_driver else None).pieces[spare]
+            moved = move_stock(session, desk, act=Act.ISSUE, store=shelf.store, lines=(line,), even_reserved=even_reserved,
+                               said=Said(reason=f"old driver: {old_driver}" if old_driver else None))
+            left, notes = moved.pieces[spare], moved.notes
     return Swapped(changed=changed, judged=judged, comparisons=compared, matched=full_match(compared),
                    change_class=kind, store=shelf.store if shelf else None, stock_left=left,
-                   line=seen.line)
+                   line=seen.line, stock_notes=notes)

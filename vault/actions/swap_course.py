@@ -35,6 +35,7 @@ class Tools:
 
     at, alone: where the bus finds the spare: at an address as the site writes it, or alone on the line; by default it is the
     one without an address. from_stock: the spare comes out of a store. allow_open: sign although stops stay open.
+    even_reserved: take a spare that is kept for another luminaire.
     """
 
     bus: Callable[[], AbstractContextManager[Port]] | None = None
@@ -45,6 +46,7 @@ class Tools:
     store: str | None = None
     bin_name: str | None = None
     allow_open: bool = False
+    even_reserved: bool = False
     readback: Path | None = None
 
 

@@ -28,7 +28,8 @@ OLD_DRIVER = Question(
     choices=(Choice(word="scrapped", says="to the waste for electrical equipment, its battery apart"),
              Choice(word="kept-for-inspection", says="for somebody who looks for the cause"),
              Choice(word="returned-to-store", says="marked as faulty, never among the spares"),
-             Choice(word="sent-to-maker", says="sent back to its maker")))
+             Choice(word="sent-to-maker", says="sent back to its maker"),
+             Choice(word="not-faulty", says="it worked; to the store, where it needs a reset")))
 SIGN = Question(key="sign", text="Sign this version?",
                 choices=(Choice(word="yes", says="sign it"), Choice(word="no", says="stop here; everything is kept")))
 CLASSES = Question(
@@ -117,7 +118,8 @@ def sign(course: Course, judged: Judged, *, serial: str | None, said: Mapping[st
     done = swap(course.desk, course.seen.tag, spare=model, serial=serial, readback={duty: said}, gear=duty,
                 store=course.tools.store, bin_name=course.tools.bin_name, from_stock=course.tools.from_stock,
                 change_class=change_class, allow_open=course.tools.allow_open, failed_tests=tested.failed,
-                tests_to_do=tested.to_do, old_driver=fate, began_at=course.seen.statement.digest)
+                tests_to_do=tested.to_do, old_driver=fate, began_at=course.seen.statement.digest,
+                even_reserved=course.tools.even_reserved)
     course.notes.add("signed", version=done.changed.version, open_stops=sorted(done.changed.open_stops))
     return done
 

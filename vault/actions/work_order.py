@@ -148,7 +148,7 @@ def _every_caution(gear: Gear) -> tuple[str, ...]:
 
 
 def _where(session: Session, model: str) -> str:
-    held = [s for s in shelves(queries.movements(session, model)) if s.model == model and s.pieces > 0]
+    held = [s for s in shelves(queries.each_movement(session, model)) if s.model == model and s.pieces > 0]
     places = "; ".join(f"{s.pieces} in {s.store}{f', bin {s.bin}' if s.bin else ''}" for s in held)
     return places or "none in stock"
 

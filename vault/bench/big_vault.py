@@ -27,6 +27,7 @@ from vault.domain.tag import from_bytes, tag_from_bits, to_bytes
 from vault.trust import cose
 from vault.trust.keys import public_bytes
 from vault.trust.mapping import to_plain_cbor
+from vault.trust.need_digest import need_digest
 from vault.trust.statements import FORMAT_VERSION, Genesis, Grant, Kind, Role
 from vault.trust.verify import Statement, sign
 
@@ -123,7 +124,8 @@ def _rows(job: _Job, seq: int, luminaire: tuple[int, bytes, bytes | None], diges
              f"N{number // PER_LINE}", None, f"E{number:07d}",
              int(Reason.HANDOVER if job.version == 1 else Reason.SETTINGS_CHANGED), TIME_S + job.version, None, signer),
             None if before is None else (seq, 1, before),
-            (seq, 1, int(Duty.GENERAL), "CC-40-A", None, number % PER_LINE, None, None))
+            (seq, 1, int(Duty.GENERAL), "CC-40-A", None, number % PER_LINE, None, None,
+             need_digest(_gear(number % PER_LINE).settings)))
 
 
 class _Writer:

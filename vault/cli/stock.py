@@ -1,82 +1,256 @@
-"""gearkeep stock."""
+"""gearkeep stock: what comes in, goes out and is kept."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import click
 
 from vault.cli.shell import command, desk, json_text, say, table
+from vault.errors import UsageProblem
 
 DEFAULT_STORE = "MAIN"
+_PIECES = {
+    "model": click.argument("model", metavar="MODEL|LABEL"), "quantity": click.argument("quantity", type=click.IntRange(1)),
+    "found": click.argument("quantity", type=click.IntRange(0)),
+    "store": click.option("--store", help=f"Store or van; left out, the label's own, else {DEFAULT_STORE}."),
+    "bin": click.option("--bin", "bin_name", help="Bin, up to 16 characters, or a picture or link of its label."),
+    "serial": click.option("--serial", help="Serial number, for a single piece."),
+    "why": click.option("--because", required=True, help="Why, up to 60 characters."),
+    "because": click.option("--because", help="Why, up to 60 characters."),
+    "condition": click.option("--condition", type=click.Choice(["good", "needs-reset"]), help="Of which pieces."),
+    "made": click.option("--made", help="Day a battery was made, such as 2027-05-31."),
+    "for": click.option("--for", "tag", required=True, help="Luminaire: its tag, or the link of its label."),
+    "luminaire": click.option("--for", "tag", help="Luminaire that it goes to: its tag, or the link of its label."),
+    "order": click.option("--order", help="Order's number, up to 24 characters."),
+    "number": click.option("--order", required=True, help="Order's number, up to 24 characters."),
+    "delivery": click.option("--delivery", help="Delivery note, up to 24 characters."),
+    "supplier": click.option("--supplier", help="Who supplies it, up to 24 characters."),
+    "even": click.option("--even-reserved", is_flag=True, help="Take pieces that are kept for other luminaires; it is told."),
+}
 
 
 @click.group(epilog="Example: gearkeep stock list")
 def stock() -> None:
-    """Spare drivers in the stores. Every movement is signed; a count is a movement with a reason."""
+    """Spare drivers and batteries in the stores. Every movement is signed; a count is a movement with a reason."""
 
 
-def _say(moved: Any, as_json: bool) -> None:
+def _act(name: str, act: str, example: str, *options: str) -> Callable[[Callable[..., Any]], click.Command]:
+    """A command that moves one line of a model that is typed, or scanned from a spare's or a bin's label.
+
+    The function turns the options of its own into what the action is given besides.
+    """
+
+    def decorate(function: Callable[..., dict[str, Any]]) -> click.Command:
+        def run(as_json: bool, **given: Any) -> None:
+            from vault.actions.stock import one_movement
+            from vault.actions.stock_scan import find_item
+            from vault.domain.stock import Act, Condition
+
+            at, takes_bin, takes_serial = desk(), "bin" in options, "serial" in options
+            item = find_item(at, given.pop("model"), store=given.pop("store"), bin_name=given.pop("bin_name", None),
+                             serial=given.pop("serial", None))
+            fields = {"store": item.store or DEFAULT_STORE, "model": item.model, "quantity": given.pop("quantity"),
+                      "bin_name": item.bin if takes_bin else None, "serial": item.serial if takes_serial else None,
+                      "tag_text": given.pop("tag", None), "made_day": day(given.pop("made", None)),
+                      "even_reserved": given.pop("even_reserved", False)}
+            condition = given.pop("condition", None)
+            fields["condition"] = Condition.NEEDS_RESET if condition == "needs-reset" else Condition.GOOD if condition else None
+            say_moved(one_movement(at, act=Act[act], **fields, **function(**given)), as_json)
+
+        run.__doc__, run.__name__ = function.__doc__, name
+        made = command(stock, name=name, example=example)(run)
+        for option in ("model", *options):
+            _PIECES[option](made)
+        for parameter in getattr(function, "__click_params__", ()):
+            made.params.append(parameter)
+        made.params.sort(key=lambda p: (not isinstance(p, click.Argument), p.name != "model"))
+        return made
+
+    return decorate
+
+
+def say_moved(moved: Any, as_json: bool) -> None:
+    """What lies in the store now, and what should be heard."""
     if as_json:
-        say(json_text({"store": moved.store, "act": moved.act.name.lower(), "pieces": moved.pieces}))
+        say(json_text({"store": moved.store, "act": moved.act.name.lower(), "pieces": moved.pieces,
+                       "needs_reset": moved.needs_reset, "notes": list(moved.notes)}))
         return
-    say(*(f"{model}: {pieces} in {moved.store}" for model, pieces in moved.pieces.items()))
+    say(*(f"{model}: {pieces} in {moved.store}" + (f", and {moved.needs_reset[model]} that need a reset"
+                                                   if moved.needs_reset[model] else "")
+          for model, pieces in moved.pieces.items()), *(f"note: {note}" for note in moved.notes))
 
 
-@command(stock, example="gearkeep --key store.key stock load stock.csv")
+def day(said: str | None) -> int | None:
+    """Days since 1970-01-01. Raises UsageProblem for what is no day."""
+    from vault.exchange.stock_cells import day_of
+
+    found = day_of(said) if said is not None else None
+    if said is not None and (found is None or found < 0):
+        raise UsageProblem(f"{said} is not a day.", kind="bad-value", hint="Write year, month and day such as 2027-05-31.")
+    return found
+
+
+@command(stock, example="gearkeep --key store.key stock load stock.csv --delivery DN-31")
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--store", default=DEFAULT_STORE, show_default=True, help="Store or van that receives it.")
-@click.option("--order", help="Order or delivery note, up to 24 characters.")
-def load(file: Path, store: str, order: str | None, as_json: bool) -> None:
-    """Receive everything a CSV file lists (model, quantity, bin, serial)."""
-    from vault.actions.stock import load_stock
+@click.option("--order", help="Order that it delivers, up to 24 characters.")
+@click.option("--delivery", help="Delivery note, up to 24 characters; the same note is received once.")
+@click.option("--supplier", help="Who delivered it, up to 24 characters.")
+def load(file: Path, store: str, order: str | None, delivery: str | None, supplier: str | None, as_json: bool) -> None:
+    """Take in a list: opening stock or a delivery, and what is agreed about each item.
 
-    _say(load_stock(desk(), file, store=store, order=order), as_json)
+    Columns of a CSV file or a workbook: model, quantity, bin, serial, condition, made; item (driver, battery, other),
+    supplier, price, currency, lead_days, pack, importance (vital, essential, desirable), last_order, replaced_by, count_days,
+    shelf_life_months. Only rows with a quantity are received. The same list twice adds nothing.
+    """
+    from vault.actions.stock_load import load_stock
 
-
-def _movement(act_name: str, text: str, example: str, *, reason: bool) -> click.Command:
-    def run(model: str, quantity: int, store: str, bin_name: str | None, serial: str | None, as_json: bool,
-            because: str | None = None) -> None:
-        from vault.actions.stock import one_movement
-        from vault.domain.stock import Act
-
-        _say(one_movement(desk(), act=Act[act_name], store=store, model=model, quantity=quantity, bin_name=bin_name,
-                          serial=serial, reason=because), as_json)
-
-    run.__doc__ = text
-    run.__name__ = act_name.lower().replace("receipt", "receive")
-    made = command(stock, name=run.__name__, example=example)(run)
-    for add in (click.argument("model"), click.argument("quantity", type=click.IntRange(0 if act_name == "COUNT" else 1)),
-                click.option("--store", default=DEFAULT_STORE, show_default=True, help="Store or van."),
-                click.option("--bin", "bin_name", help="Bin, up to 16 characters."),
-                click.option("--serial", help="Serial number, for a single piece."),
-                click.option("--because", required=reason, help="Why, up to 60 characters.")):
-        add(made)
-    made.params.sort(key=lambda p: (not isinstance(p, click.Argument), p.name != "model"))
-    return made
+    done = load_stock(desk(), file, store=store, order=order, delivery=delivery, supplier=supplier)
+    moved = done.moved
+    if as_json:
+        say(json_text({"store": done.store, "act": "receipt", "delivery": done.note, "received": done.received,
+                       "again": done.again, "pieces": moved.pieces if moved else {},
+                       "needs_reset": moved.needs_reset if moved else {}, "terms": list(done.terms),
+                       "notes": list(moved.notes) if moved else []}))
+        return
+    if moved:
+        say_moved(moved, False)
+    if done.terms:
+        say(f"Terms of {len(done.terms)} {'item' if len(done.terms) == 1 else 'items'} changed.")
+    elif not moved:
+        say("Nothing changed: the vault holds all of it.")
 
 
-receive = _movement("RECEIPT", "Pieces come in.", "gearkeep --key store.key stock receive CC-50 4 --bin A3", reason=False)
-issue = _movement("ISSUE", "Pieces go out (a swap does this by itself).", "gearkeep --key store.key stock issue CC-50 1",
-                  reason=False)
-return_ = _movement("RETURN", "Pieces come back unused.", "gearkeep --key store.key stock return CC-50 1 --bin A3",
-                    reason=False)
-count = _movement("COUNT", "Set a bin to what was counted there.",
-                  'gearkeep --key store.key stock count CC-50 3 --bin A3 --because "yearly count"', reason=True)
-scrap = _movement("SCRAP", "Pieces are thrown away.",
-                  'gearkeep --key store.key stock scrap CC-50 1 --because "water damage"', reason=True)
+@_act("receive", "RECEIPT", "gearkeep --key store.key stock receive CC-50 4 --bin A3 --order PO-7 --delivery DN-31",
+      "quantity", "store", "bin", "serial", "made", "condition", "order", "delivery", "supplier", "because")
+def receive(order: str | None, delivery: str | None, supplier: str | None, because: str | None) -> dict[str, Any]:
+    """Pieces come in. An order that is named has so many fewer to come."""
+    from vault.actions.stock import Said
+
+    return {"said": Said(order=order, delivery=delivery, supplier=supplier, reason=because)}
+
+
+@_act("issue", "ISSUE", "gearkeep --key store.key stock issue CC-50 1 --bin A3 --for 7K3D9QXW6",
+      "quantity", "store", "bin", "serial", "made", "luminaire", "even", "because")
+def issue(because: str | None) -> dict[str, Any]:
+    """Pieces go out (a swap does this by itself). What was reserved for the luminaire is used up."""
+    return {"reason": because}
+
+
+@_act("return", "RETURN", "gearkeep --key store.key stock return CC-50 1 --bin A3",
+      "quantity", "store", "bin", "serial", "made", "condition", "because")
+def return_(because: str | None) -> dict[str, Any]:
+    """Pieces come back; they need a reset until they are checked, unless --condition good says otherwise."""
+    return {"reason": because}
+
+
+@_act("check", "CHECKED", "gearkeep --key store.key stock check CC-50 1 --bin A3", "quantity", "store", "bin", "serial", "made",
+      "because")
+def check(because: str | None) -> dict[str, Any]:
+    """Returned pieces were reset and tested: they may be issued again."""
+    return {"reason": because}
+
+
+@_act("count", "COUNT", 'gearkeep --key store.key stock count CC-50 3 --bin A3 --because "yearly count"',
+      "found", "store", "bin", "serial", "made", "condition", "why")
+def count(because: str) -> dict[str, Any]:
+    """Set a bin to what was counted there."""
+    return {"reason": because}
+
+
+@_act("scrap", "SCRAP", 'gearkeep --key store.key stock scrap CC-50 1 --bin A3 --because "water damage" --stream electronics',
+      "quantity", "store", "bin", "serial", "made", "condition", "why")
+@click.option("--stream", type=click.Choice(["electronics", "battery", "lamp", "metal"]),
+              help="Waste stream that they went into.")
+def scrap(because: str, stream: str | None) -> dict[str, Any]:
+    """Pieces are thrown away, each waste stream by itself."""
+    from vault.actions.stock import Said
+    from vault.domain.stock import Stream
+
+    return {"said": Said(reason=because, stream=Stream[stream.upper()] if stream else None)}
+
+
+@_act("transfer", "TRANSFER", "gearkeep --key store.key stock transfer CC-50 2 --bin A3 --to VAN-1",
+      "quantity", "store", "bin", "serial", "made", "condition", "even", "because")
+@click.option("--to", "to_store", required=True, help="Store or van that gets them; the same store to move them to another bin.")
+@click.option("--to-bin", help="Bin there; left out, one of the same name.")
+def transfer(to_store: str, to_bin: str | None, because: str | None) -> dict[str, Any]:
+    """Pieces go to another store, van or bin, in one statement."""
+    from vault.actions.stock import Said
+
+    return {"said": Said(reason=because, to_store=to_store), "to_bin": to_bin}
+
+
+@_act("reserve", "RESERVE", "gearkeep --key store.key stock reserve CC-50 1 --for 7K3D9QXW6", "quantity", "store", "for",
+      "because")
+def reserve(because: str | None) -> dict[str, Any]:
+    """Keep pieces for the planned swap of a luminaire."""
+    return {"reason": because}
+
+
+@_act("release", "RELEASE", "gearkeep --key store.key stock release CC-50 1 --for 7K3D9QXW6", "quantity", "store", "for",
+      "because")
+def release(because: str | None) -> dict[str, Any]:
+    """Pieces that were kept for a luminaire are free again."""
+    return {"reason": because}
+
+
+@_act("order", "ORDER", "gearkeep --key store.key stock order CC-50 10 --order PO-7 --due 2027-05-31",
+      "quantity", "store", "number", "supplier", "because")
+@click.option("--due", required=True, help="Day on which it should come, such as 2027-05-31.")
+def order_(order: str, due: str, supplier: str | None, because: str | None) -> dict[str, Any]:
+    """Pieces were ordered and will come. Nothing is sent to a supplier."""
+    from vault.actions.stock import Said
+    from vault.spares.stock_walk import DAY_S
+
+    due_day = day(due)
+    if due_day is not None and due_day < desk().now_s() // DAY_S:
+        raise UsageProblem(f"{due} is past; an order cannot be due then.", kind="bad-value",
+                           hint="Say the day that the supplier names now.")
+    return {"said": Said(order=order, due_day=due_day, supplier=supplier, reason=because)}
+
+
+@_act("cancel", "CANCEL", "gearkeep --key store.key stock cancel CC-50 10 --order PO-7", "quantity", "store", "number", "because")
+def cancel(order: str, because: str | None) -> dict[str, Any]:
+    """Pieces on order will not come."""
+    from vault.actions.stock import Said
+
+    return {"said": Said(order=order, reason=because)}
 
 
 @command(stock, name="list", example="gearkeep stock list --json")
-@click.option("--model", help="This driver model alone.")
-def list_(model: str | None, as_json: bool) -> int:
-    """List what lies where."""
-    from vault.actions.stock import list_stock
+@click.option("--model", help="This driver model or item alone.")
+@click.option("--store", help="This store or van alone.")
+def list_(model: str | None, store: str | None, as_json: bool) -> int:
+    """List what lies where, what is reserved, on order and free, and which bins are due for a count."""
+    from vault.actions.stock import read_stock_state
+    from vault.cli.stock_text import as_json as told
+    from vault.cli.stock_text import lines, rows, state_holds
 
-    found = list_stock(desk(), model)
+    state = read_stock_state(desk(), [model] if model else None)
     if as_json:
-        say(json_text({"shelves": [{"store": s.store, "model": s.model, "bin": s.bin, "pieces": s.pieces} for s in found]}))
+        say(json_text(told(state, store)))
     else:
-        table(["store", "model", "bin", "pieces"], [(s.store, s.model, s.bin, s.pieces) for s in found])
+        table(["store", "model", "bin", "good", "needs reset", "reserved", "on order", "free"], rows(state, store))
+        say(*lines(state, store))
+    return 0 if state_holds(state, store) else 1
+
+
+@command(stock, example="gearkeep stock terms --model CC-50")
+@click.option("--model", help="This driver model or item alone.")
+def terms(model: str | None, as_json: bool) -> int:
+    """Show what is agreed about each item: supplier, price, lead time, importance, last order. `stock load` sets it."""
+    from vault.actions.stock_load import read_terms
+    from vault.cli.stock_text import TERMS_HEADINGS, terms_json, terms_row
+
+    found = read_terms(desk(), model)
+    if as_json:
+        say(json_text({"terms": [terms_json(one) for one in found.values()]}))
+    elif found:
+        table(TERMS_HEADINGS, [terms_row(one) for one in found.values()])
+    else:
+        say("Nothing is agreed yet. Load a list: gearkeep stock load FILE.")
     return 0 if found else 1

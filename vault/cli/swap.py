@@ -29,6 +29,7 @@ CLASSES = ("like-for-like", "approved-equivalent", "modification")
 @click.option("--store", help="Store the spare comes from. Default: the first that holds one.")
 @click.option("--bin", "bin_name", help="Bin it comes from.")
 @click.option("--no-stock", is_flag=True, help="The driver did not come from a store.")
+@click.option("--even-reserved", is_flag=True, help="Take a spare that is kept for another luminaire; it is told.")
 @click.option("--as", "change_class", type=click.Choice(CLASSES),
               help="What the change amounts to; needed when the model is another one.")
 @click.option("--provisional", is_flag=True, help="Sign although the spare has stops; they stay open until approved.")
@@ -87,7 +88,7 @@ def _at_once(tag: str, as_json: bool, given: dict[str, Any]) -> int:
     kind: Any = from_words(ChangeClass, said) if said else None
     done = act(desk(), tag, spare=given["spare"], serial=given["serial"], readback=read_readback(given["readback"]),
                gear=given["gear"], store=given["store"], bin_name=given["bin_name"], from_stock=not given["no_stock"],
-               change_class=kind, allow_open=given["provisional"])
+               change_class=kind, allow_open=given["provisional"], even_reserved=given["even_reserved"])
     say(json_text(words_of.swapped_json(done)) if as_json else "\n".join(words_of.swapped_lines(done)))
     return 1 if done.changed.open_stops else 0
 
@@ -104,7 +105,7 @@ def _guided(tag: str, as_json: bool, given: dict[str, Any]) -> int:
     answers |= _answers_of(given)
     second: Path | None = given["second_key"]
     tools = Tools(bus=_bus(given), at=given["at"], alone=given["alone"], second_key=key_loader(second) if second else None,
-                  from_stock=not given["no_stock"],
+                  from_stock=not given["no_stock"], even_reserved=given["even_reserved"],
                   store=given["store"], bin_name=given["bin_name"], allow_open=given["provisional"], readback=given["readback"])
     done = guided_swap(at, known, given["folder"] or Path(f"swap-{known}"), tools=tools, tell=Printed(quiet=as_json),
                        asker=asker_of(answers, ask=not given["answers_file"] and not as_json, quiet=as_json))

@@ -56,6 +56,7 @@ def swapped_lines(done: Swapped) -> list[str]:
              *_differing(done)]
     if done.stock_left is not None:
         lines.append(f"One piece left the store {done.store}; {done.stock_left} of {done.judged.fit.model} remain.")
+    lines += [f"note: {note}" for note in done.stock_notes]
     lines += finding_lines(changed.findings)
     if changed.open_stops:
         lines.append(f"PROVISIONAL until a second signer approves: {', '.join(sorted(changed.open_stops))}.")
@@ -68,6 +69,7 @@ def swapped_json(done: Swapped) -> dict[str, Any]:
         "tag": done.changed.tag, "version": done.changed.version, "signed": True, "matched": done.matched,
         "change_class": change_words(done.change_class), "open_stops": sorted(done.changed.open_stops),
         "findings": [f.as_json() for f in done.changed.findings], "store": done.store, "stock_left": done.stock_left,
+        "stock_notes": list(done.stock_notes),
         "readback": [{"field": c.field, "expected": c.expected, "found": c.found, "unit": c.unit, "result": c.result}
                      for c in done.comparisons],
     }

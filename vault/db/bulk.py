@@ -24,7 +24,7 @@ from vault.domain.record import Record
 from vault.trust import cose, merkle
 from vault.trust.chain import check_place
 from vault.trust.signers import require_unexpired
-from vault.trust.statements import FORMAT_VERSION, Kind
+from vault.trust.statements import FORMAT_VERSION, STOCK_KINDS, Kind
 from vault.trust.verify import Statement, sign, verify
 
 LOT = 500  # statements signed, checked and written together
@@ -120,7 +120,7 @@ def append_many(session: Session, kind: Kind, bodies: Iterable[Any], key: Ed2551
     Raises what `Session.append` raises; the transaction then has to be given up. Raises ValueError for kinds that change
     who may sign and for the stock journal.
     """
-    if int(kind) in SIGNER_KINDS or kind is Kind.STOCK_MOVEMENT:
+    if int(kind) in SIGNER_KINDS or kind in STOCK_KINDS:
         raise ValueError(f"a {kind.name.lower()} is appended by itself")
     order = Order(seed=key.private_bytes_raw(), kind=int(kind),
                   external_aad=cose.external_aad(FORMAT_VERSION, session.genesis.log_id))

@@ -12,7 +12,9 @@ from vault.domain.record import Record
 from vault.domain.settings import Gear
 from vault.domain.stock import Movement
 from vault.domain.tag import from_bytes
+from vault.domain.terms import SupplyTerms
 from vault.trust.keys import key_id
+from vault.trust.need_digest import need_digest
 from vault.trust.statements import (
     Appointment,
     Approval,
@@ -52,7 +54,7 @@ def _gear(seq: int, number: int, gear: Gear) -> Row:
         "seq": seq, "number": number, "duty": int(gear.duty), "model": gear.model, "serial": gear.serial,
         "short_address": _address(control.short_address) if control else None,
         "central_circuit": control.central_circuit if control else None,
-        "central_address": _address(control.central_address) if control else None,
+        "central_address": _address(control.central_address) if control else None, "need": need_digest(gear.settings),
     }
 
 
@@ -74,12 +76,27 @@ def _record(seq: int, statement: Statement, record: Record) -> Iterator[Row]:
                                "digest": origin.digest}
 
 
-def _movement(seq: int, body: Movement) -> Iterator[Row]:
+def movement_rows(seq: int, body: Movement) -> Iterator[Row]:
+    """The rows of a movement's lines."""
     for number, line in enumerate(body.lines, 1):
         yield tables.movement, {
             "seq": seq, "number": number, "act": int(body.act), "store": body.store, "model": line.model,
             "quantity": line.quantity, "bin": line.bin, "serial": line.serial,
-            "tag": from_bytes(line.tag) if line.tag else None, "time_s": body.time_s,
+            "tag": from_bytes(line.tag) if line.tag else None, "time_s": body.time_s, "to_store": body.to_store,
+            "to_bin": line.to_bin, "condition": None if line.condition is None else int(line.condition),
+            "made_day": line.made_day, "order_number": body.order, "delivery": body.delivery, "due_day": body.due_day,
+            "supplier": body.supplier, "stream": None if body.stream is None else int(body.stream), "reason": body.reason,
+        }
+
+
+def _supply_terms(seq: int, body: SupplyTerms) -> Iterator[Row]:
+    for number, line in enumerate(body.lines, 1):
+        yield tables.supply_terms, {
+            "seq": seq, "number": number, "model": line.model, "item": None if line.item is None else int(line.item),
+            "supplier": line.supplier, "price_cents": line.price_cents, "currency": line.currency, "lead_days": line.lead_days,
+            "order_multiple": line.order_multiple, "importance": None if line.importance is None else int(line.importance),
+            "last_order_day": line.last_order_day, "replaced_by": line.replaced_by, "count_every_days": line.count_every_days,
+            "shelf_life_months": line.shelf_life_months, "time_s": body.time_s,
         }
 
 
@@ -133,7 +150,9 @@ def rows_of(seq: int, statement: Statement) -> Iterator[Row]:
                                  "authority_key": body.authority_key, "size": said.size, "root": said.root,
                                  "time_s": body.time_s}
     elif isinstance(body, Movement):
-        yield from _movement(seq, body)
+        yield from movement_rows(seq, body)
+    elif isinstance(body, SupplyTerms):
+        yield from _supply_terms(seq, body)
     else:
         name = {Kind.RATING: "code", Kind.DRIVER_MODEL: "model"}.get(statement.kind, "name")
         yield tables.catalogue, {"seq": seq, "kind": int(statement.kind), "name": getattr(body, name),

@@ -27,7 +27,7 @@ from vault.trust import merkle
 from vault.trust.chain import check_place
 from vault.trust.cose import digest as digest_of
 from vault.trust.signers import Signers
-from vault.trust.statements import Genesis, Kind
+from vault.trust.statements import STOCK_KINDS, Genesis, Kind
 from vault.trust.verify import Statement, sign, verify, verify_genesis, verify_movement
 
 if TYPE_CHECKING:
@@ -118,7 +118,7 @@ class Session:
 
     def append(self, kind: Kind, body: Any, key: Ed25519PrivateKey) -> Statement:
         """Sign a body and append it. Nothing is written unless it verifies and follows the journal's rules."""
-        log = STOCK if kind is Kind.STOCK_MOVEMENT else MAIN
+        log = STOCK if kind in STOCK_KINDS else MAIN
         return self.append_signed(sign(kind, body, key, log_id=self.log_id(log)), log)
 
     def append_signed(self, signed_bytes: bytes, log: int = MAIN) -> Statement:

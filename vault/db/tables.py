@@ -73,10 +73,12 @@ record_predecessor = Table(
     "record_predecessor", metadata, _key("seq"), _key("number"), Column("prefix", LargeBinary(16), nullable=False),
     Index(None, "prefix"),
 )
+# need: digest of the settings without addresses (vault/trust/need_digest.py).
 gear = Table(
     "gear", metadata, _key("seq"), _key("number"), Column("duty", SmallInteger, nullable=False),
     Column("model", String(24)), Column("serial", String(24)), Column("short_address", SmallInteger),
-    Column("central_circuit", String(8)), Column("central_address", SmallInteger), Index(None, "serial"),
+    Column("central_circuit", String(8)), Column("central_address", SmallInteger),
+    Column("need", LargeBinary(8)), Index(None, "serial"), Index(None, "need"),
 )
 approval = Table(
     "approval", metadata, _key("seq"), Column("record_digest", LargeBinary(32), nullable=False),
@@ -104,7 +106,20 @@ movement = Table(
     "movement", metadata, _key("seq"), _key("number"), Column("act", SmallInteger, nullable=False),
     Column("store", String(16), nullable=False), Column("model", String(24), nullable=False),
     Column("quantity", BigInteger, nullable=False), Column("bin", String(16)), Column("serial", String(24)),
-    Column("tag", String(9)), Column("time_s", BigInteger, nullable=False), Index(None, "model"), Index(None, "tag"),
+    Column("tag", String(9)), Column("time_s", BigInteger, nullable=False), Column("to_store", String(16)),
+    Column("to_bin", String(16)), Column("condition", SmallInteger), Column("made_day", BigInteger),
+    Column("order_number", String(24)), Column("delivery", String(24)), Column("due_day", BigInteger),
+    Column("supplier", String(24)), Column("stream", SmallInteger), Column("reason", String(60)),
+    Index(None, "model"), Index(None, "tag"), Index(None, "serial"), Index(None, "order_number"), Index(None, "delivery"),
+)
+# Of one model the newest row counts whole.
+supply_terms = Table(
+    "supply_terms", metadata, _key("seq"), _key("number"), Column("model", String(24), nullable=False),
+    Column("item", SmallInteger), Column("supplier", String(24)), Column("price_cents", BigInteger),
+    Column("currency", String(3)), Column("lead_days", SmallInteger), Column("order_multiple", BigInteger),
+    Column("importance", SmallInteger), Column("last_order_day", BigInteger), Column("replaced_by", String(24)),
+    Column("count_every_days", SmallInteger), Column("shelf_life_months", SmallInteger),
+    Column("time_s", BigInteger, nullable=False), Index(None, "model"),
 )
 
 # Other vaults' logs that the authority took over: the newest state of each is the row with the greatest size.
@@ -146,5 +161,5 @@ signer_name = Table(
 PROJECTIONS: dict[Table, int] = {
     signer: MAIN, signer_withdrawal: MAIN, catalogue: MAIN, record: MAIN, record_predecessor: MAIN, gear: MAIN,
     approval: MAIN, label: MAIN, label_event: MAIN, recovered_record: MAIN, take_over: MAIN,
-    adopted: MAIN, movement: STOCK,
+    adopted: MAIN, movement: STOCK, supply_terms: STOCK,
 }

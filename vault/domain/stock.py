@@ -11,18 +11,49 @@ from vault.domain.schema import Problem, choice, parts, raw, text, whole
 
 
 class Act(IntEnum):
-    """What happened to the stock."""
+    """What happened to the stock.
+
+    A returned spare needs a reset until it is CHECKED. A TRANSFER goes from `store` to `to_store` in one statement. A
+    RESERVE keeps pieces for a planned swap until they are issued to that luminaire or RELEASEd. An ORDER is what will
+    come; a RECEIPT that names the order takes it off again, and so does a CANCEL.
+    """
 
     RECEIPT = 0
     ISSUE = 1
     RETURN = 2
     COUNT = 3
     SCRAP = 4
+    TRANSFER = 5
+    RESERVE = 6
+    RELEASE = 7
+    ORDER = 8
+    CANCEL = 9
+    CHECKED = 10
+
+
+class Stream(IntEnum):
+    """Where scrapped pieces went (separate streams: common practice, no source)."""
+
+    ELECTRONICS = 0
+    BATTERY = 1
+    LAMP = 2
+    METAL = 3
+
+
+class Condition(IntEnum):
+    """Whether a piece may be issued."""
+
+    GOOD = 0
+    NEEDS_RESET = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class MovementLine:
-    """One line of a movement. quantity: pieces moved; for a count, the pieces found in that bin."""
+    """One line of a movement. quantity: pieces moved; for a count, the pieces found in that bin in that condition.
+
+    condition: left out means good, but on a RETURN needs-reset. made_day: days since 1970-01-01 when it was made, of
+    what ages on the shelf (batteries). to_bin: of a transfer, where it comes to lie.
+    """
 
     FORM: ClassVar[str] = "map"
     model: str = text(1, 24, required=True)
@@ -30,6 +61,9 @@ class MovementLine:
     bin: str | None = text(3, 16)
     serial: str | None = text(4, 24)
     tag: bytes | None = raw(5, 5, 5)
+    condition: Condition | None = choice(6, Condition)
+    made_day: int | None = whole(7, 0, 100_000, "d")
+    to_bin: str | None = text(8, 16)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,7 +71,9 @@ class Movement:
     """Up to 500 lines of one act in one store.
 
     main_size: size of the main journal that the signer saw; it never falls from one movement to the next, so that a
-    withdrawn signer cannot sign as if before the withdrawal (FORMAT.md).
+    withdrawn signer cannot sign as if before the withdrawal (FORMAT.md). order: the order's number (in older
+    receipts also the delivery note). delivery: of a receipt, its delivery note. to_store: of a
+    transfer alone. due_day: of an order, days since 1970-01-01. supplier: of an order or receipt. stream: of a scrap.
     """
 
     FORM: ClassVar[str] = "map"
@@ -48,15 +84,38 @@ class Movement:
     lines: tuple[MovementLine, ...] = parts(5, MovementLine, 500, least=1)
     reason: str | None = text(6, 60)
     order: str | None = text(7, 24)
+    to_store: str | None = text(8, 16)
+    due_day: int | None = whole(9, 0, 100_000, "d")
+    supplier: str | None = text(10, 24)
+    stream: Stream | None = choice(11, Stream)
+    delivery: str | None = text(12, 24)
 
     def further_problems(self, path: str) -> Iterator[Problem]:
-        """Only a count may say nought; a scrap and a count say why."""
+        """Only a count may say nought; a scrap and a count say why; a transfer alone, and always, says where to."""
         start = f"{path}." if path else ""
         for number, line in enumerate(self.lines, 1):
             if line.quantity == 0 and self.act is not Act.COUNT:
                 yield Problem(path=f"{start}lines.{number}.quantity", found="0", allowed="1 or more; only a count may say 0")
+            if self.act in (Act.RESERVE, Act.RELEASE) and line.tag is None:
+                yield Problem(path=f"{start}lines.{number}.tag", found="nothing", allowed="the luminaire that it is kept for")
         if self.act in (Act.SCRAP, Act.COUNT) and self.reason is None:
             yield Problem(path=f"{start}reason", found="nothing", allowed="why, in a few words")
+        if (self.act is Act.TRANSFER) != (self.to_store is not None):
+            yield Problem(path=f"{start}to_store", found=repr(self.to_store), allowed="a store, of a transfer alone")
+        for number, line in enumerate(self.lines, 1):
+            if line.to_bin is not None and self.act is not Act.TRANSFER:
+                yield Problem(path=f"{start}lines.{number}.to_bin", found=repr(line.to_bin), allowed="a bin, of a transfer alone")
+            if self.to_store == self.store and line.to_bin in (None, line.bin):
+                yield Problem(path=f"{start}lines.{number}.to_bin", found=repr(line.to_bin),
+                              allowed="another bin of the same store")
+        if self.delivery is not None and self.act is not Act.RECEIPT:
+            yield Problem(path=f"{start}delivery", found=repr(self.delivery), allowed="a delivery note, of a receipt alone")
+        if self.stream is not None and self.act is not Act.SCRAP:
+            yield Problem(path=f"{start}stream", found=self.stream.name.lower(), allowed="a waste stream, of a scrap alone")
+        if self.act in (Act.ORDER, Act.CANCEL) and self.order is None:
+            yield Problem(path=f"{start}order", found="nothing", allowed="the order's number")
+        if (self.act is Act.ORDER) != (self.due_day is not None):
+            yield Problem(path=f"{start}due_day", found=repr(self.due_day), allowed="a day, of an order alone")
 
 
 SIGN: dict[Act, int] = {Act.RECEIPT: 1, Act.RETURN: 1, Act.ISSUE: -1, Act.SCRAP: -1}

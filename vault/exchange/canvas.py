@@ -183,8 +183,14 @@ def _svg_shape(shape: Shape, hold_widths: bool) -> str:
             f'text-anchor="{shape.anchor}" fill="{_grey(shape.grey)}"{weight}{halo}>{escape(shape.said)}</text>')
 
 
-def to_svg(drawing: Drawing, *, hold_widths: bool = False) -> bytes:
-    """The drawing as an SVG file. hold_widths: every text as wide as planned, even where a viewer lacks the font."""
+def _aloud(element: str, said: str) -> str:
+    printable = "".join(c for c in said if c.isprintable())
+    return f"<{element}>{escape(printable)}</{element}>\n" if printable else ""
+
+
+def to_svg(drawing: Drawing, *, hold_widths: bool = False, title: str = "", described: str = "") -> bytes:
+    """The drawing as an SVG file. hold_widths: every text as wide as planned, even where a viewer lacks the font.
+    title, described: what is read aloud in place of the picture."""
     hatches = sorted({(s.hatch, s.hatch_grey) for s in drawing.shapes if isinstance(s, Area) and s.hatch != "none"})
     step = _number(HATCH_STEP)
     patterns = "".join(
@@ -195,8 +201,10 @@ def to_svg(drawing: Drawing, *, hold_widths: bool = False) -> bytes:
     )
     size = f'width="{drawing.width}" height="{drawing.height}" viewBox="0 0 {drawing.width} {drawing.height}"'
     body = "\n".join(_svg_shape(shape, hold_widths) for shape in drawing.shapes)
+    aloud = _aloud("title", title) + _aloud("desc", described)
+    role = ' role="img"' if aloud else ""
     return (f'<?xml version="1.0" encoding="UTF-8"?>\n<svg xmlns="http://www.w3.org/2000/svg" {size} '
-            f'font-family="{FAMILY}, Verdana, sans-serif">\n<defs>{patterns}</defs>\n'
+            f'font-family="{FAMILY}, Verdana, sans-serif"{role}>\n{aloud}<defs>{patterns}</defs>\n'
             f'<rect width="100%" height="100%" fill="#ffffff"/>\n{body}\n</svg>\n').encode()
 
 

@@ -9,6 +9,7 @@ from vault.domain.record import MAY_FOLLOW, Reason, Record
 from vault.domain.schema import words
 from vault.domain.stock import Movement
 from vault.domain.tag import from_bytes, shown
+from vault.domain.terms import SupplyTerms
 from vault.errors import VerificationError
 from vault.trust.keys import check_public_key
 from vault.trust.statements import (
@@ -104,8 +105,8 @@ def check_place(statement: Statement, past: Past) -> None:
         if body.taken_from is not None and not accepted and past.taken(body.taken_from.log_id) is None:
             raise _broken(f"{shown(from_bytes(body.tag))} says that it was taken from the log {body.taken_from.log_id.hex()}, "
                           "which was never taken over.")
-    elif isinstance(body, Movement):
-        raise _broken("A stock movement belongs into the stock journal.")
+    elif isinstance(body, (Movement, SupplyTerms)):
+        raise _broken("Movements of stock and terms of supply belong into the stock journal.")
     elif isinstance(body, Genesis):
         raise _broken("A vault has one genesis and it stands first.")
     elif isinstance(body, Grant):

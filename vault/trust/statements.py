@@ -13,6 +13,7 @@ from vault.domain.record import ChangeClass, Record
 from vault.domain.schema import Problem, choice, choices, flag, parts, raw, text, whole
 from vault.domain.site import Circuit, Line
 from vault.domain.stock import Movement
+from vault.domain.terms import SupplyTerms
 from vault.trust.takeover import TakeOver
 
 FORMAT_VERSION = 1
@@ -40,6 +41,11 @@ class Kind(IntEnum):
     RECOVERY = 16
     APPOINTMENT = 17
     TAKE_OVER = 19
+    SUPPLY_TERMS = 20
+
+
+# What stands in the stock log, and nowhere else.
+STOCK_KINDS = frozenset({Kind.STOCK_MOVEMENT, Kind.SUPPLY_TERMS})
 
 
 class Role(IntEnum):
@@ -61,7 +67,7 @@ MAY_SIGN: Mapping[Role, frozenset[Kind]] = {
                                Kind.LABEL_WITHDRAWAL, Kind.LABEL_SIGHTING}),
     Role.TECHNICIAN: frozenset({Kind.RECORD, Kind.LABEL_ISSUE, Kind.LABEL_PLACED, Kind.LABEL_WITHDRAWAL,
                                 Kind.LABEL_SIGHTING, Kind.STOCK_MOVEMENT}),
-    Role.STORES: frozenset({Kind.DRIVER_MODEL, Kind.STOCK_MOVEMENT, Kind.LABEL_ISSUE}),
+    Role.STORES: frozenset({Kind.DRIVER_MODEL, Kind.STOCK_MOVEMENT, Kind.SUPPLY_TERMS, Kind.LABEL_ISSUE}),
     Role.APPROVER: frozenset({Kind.APPROVAL, Kind.RATING, Kind.DRIVER_MODEL}),
 }
 
@@ -277,5 +283,5 @@ BODY: Mapping[Kind, type[Any]] = {
     Kind.APPROVAL: Approval, Kind.LABEL_ISSUE: LabelIssue, Kind.STOCK_MOVEMENT: Movement,
     Kind.LABEL_PLACED: LabelPlaced, Kind.LABEL_WITHDRAWAL: LabelWithdrawal,
     Kind.LABEL_SIGHTING: LabelSighting, Kind.RECOVERY: Recovery, Kind.APPOINTMENT: Appointment,
-    Kind.TAKE_OVER: TakeOver,
+    Kind.TAKE_OVER: TakeOver, Kind.SUPPLY_TERMS: SupplyTerms,
 }

@@ -12,7 +12,7 @@ from vault.trust.appointment import check_appointment, check_endorsements
 from vault.trust.keys import check_public_key, key_id
 from vault.trust.mapping import from_plain_cbor, to_plain_cbor
 from vault.trust.signers import Signer, Signers, require_role, require_unexpired
-from vault.trust.statements import BODY, FORMAT_VERSION, Genesis, Kind
+from vault.trust.statements import BODY, FORMAT_VERSION, STOCK_KINDS, Genesis, Kind
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
@@ -102,8 +102,8 @@ def verify_movement(signed_bytes: bytes, *, stock_log_id: bytes, signers: Signer
     """
     envelope = cose.open_envelope(signed_bytes)
     kind = kind_of(envelope)
-    if kind is not Kind.STOCK_MOVEMENT:
-        raise VerificationError(f"The stock journal holds movements alone, not a {kind.name.lower()}.",
+    if kind not in STOCK_KINDS:
+        raise VerificationError(f"The stock journal holds movements and terms of supply alone, not a {kind.name.lower()}.",
                                 kind="unknown-kind")
     known = signers.latest(envelope.key_id)
     # The key alone is taken from the list here: the place is inside the payload, which is read only once signed.
@@ -111,11 +111,11 @@ def verify_movement(signed_bytes: bytes, *, stock_log_id: bytes, signers: Signer
     cose.verify_envelope(envelope, public_key, cose.external_aad(FORMAT_VERSION, stock_log_id))
     body = _body(envelope, kind)
     if body.main_size < main_size:
-        raise VerificationError(f"The movement names main size {body.main_size}, less than {main_size} before it.",
-                                kind="bad-chain", hint="Movements are signed against the journal as it stands.")
+        raise VerificationError(f"The statement names main size {body.main_size}, less than {main_size} before it.",
+                                kind="bad-chain", hint="Statements about the stock are signed against the journal as it stands.")
     signer = signers.at(envelope.key_id, body.main_size - 1)
     _in_time(signer, signers, body.main_size, now_s)
-    require_unexpired(signer, body.time_s, "the movement is of")
+    require_unexpired(signer, body.time_s, "the movement is of" if kind is Kind.STOCK_MOVEMENT else "the terms are of")
     require_role(signer, kind)
     return _statement(envelope, kind, signer, body)
 

@@ -1,0 +1,179 @@
+"""The smallest or cheapest set of spare models for the whole vault, and what a model's end or a new one would change."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from vault.actions.cover import Unsettled, covering_of, default_cache, luminaires_in
+from vault.actions.desk import Desk
+from vault.db import queries
+from vault.db.audit import Progress, quiet
+from vault.db.session import Session
+from vault.errors import GearkeepError, UsageProblem
+from vault.exchange.catalogue import read_drivers
+from vault.spares.coverage_answers import answers_for
+from vault.spares.needs import Coverage
+from vault.spares.smallest_set import Chosen, smallest_set
+from vault.spares.what_if import Added, Dropped, add, drop
+
+_ONE_BY_ONE = 2000  # luminaires
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """What is asked of a set. cheapest: by price, else the fewest models. any_model: also models that are marked as not
+    generic. share_permille: of the drivers in service. time_limit_s: of each solve.
+    """
+
+    cheapest: bool = False
+    with_care: bool = False
+    share_permille: int = 1000
+    keep: tuple[str, ...] = ()
+    any_model: bool = False
+    time_limit_s: float = 60.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Luminaire:
+    """One that is named to the reader."""
+
+    tag: str
+    place: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ground:
+    """What the answer stands on. coverage: of the models that may be chosen. luminaires: of the classes that are named, by
+    class. prices: cents by model; currency: theirs. others: class -> models that are not generic and would cover it.
+    """
+
+    coverage: Coverage
+    luminaires: Mapping[int, tuple[Luminaire, ...]]
+    unsettled: Sequence[Unsettled]
+    prices: Mapping[str, int]
+    currency: str
+    others: Mapping[int, tuple[str, ...]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetFound:
+    """The answer of `spares set`."""
+
+    ground: Ground
+    chosen: Chosen
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WithoutFound:
+    """The answer of `spares without`."""
+
+    ground: Ground
+    dropped: Dropped
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WithFound:
+    """The answer of `spares with`: each candidate of the file by itself."""
+
+    ground: Ground
+    added: tuple[Added, ...]
+
+
+def find_set(desk: Desk, wanted: Wanted, *, progress: Progress = quiet, searched: Progress = quiet) -> SetFound:
+    """The best set. progress: classes judged; searched: searches done.
+
+    Raises GearkeepError (unknown-price, mixed-currencies, no-set), UsageProblem (not-found).
+    """
+    with desk.vault.reading() as session:
+        found = _Look(session, wanted, named=wanted.keep, progress=progress)
+        chosen = smallest_set(found.coverage, keep=wanted.keep, progress=searched, **found.given())
+        told = [*(gap.need for gap in chosen.uncoverable), *chosen.left_out]
+        return SetFound(ground=found.ground(told), chosen=chosen)
+
+
+def find_without(desk: Desk, model: str, wanted: Wanted, *, progress: Progress = quiet) -> WithoutFound:
+    """What is lost when a model is no longer to be had, and the best set then. Raises as `find_set` does."""
+    with desk.vault.reading() as session:
+        found = _Look(session, wanted, named=(model,), progress=progress)
+        dropped = drop(found.coverage, model, **found.given())
+        return WithoutFound(ground=found.ground(dropped.lost), dropped=dropped)
+
+
+def find_with(desk: Desk, path: Path, wanted: Wanted, *, price_cents: int | None = None,
+              progress: Progress = quiet) -> WithFound:
+    """What each driver model of a file would cover, save and replace; nothing is signed.
+
+    Raises CatalogueProblem, FileProblem, and what `find_set` raises.
+    """
+    candidates = read_drivers(path)
+    if not candidates:
+        raise UsageProblem(f"{path.name} names no driver model.", kind="bad-file", hint="It needs [[driver]] entries or rows.")
+    with desk.vault.reading() as session:
+        found = _Look(session, wanted, named=(), progress=progress)
+        added = []
+        for candidate in candidates:
+            answers = [row[0] for row in answers_for(found.needs.classes, [candidate]).answers]
+            price = found.prices.get(candidate.model) if price_cents is None else price_cents
+            added.append(add(found.coverage, candidate, answers, price_cents=price, **found.given()))
+        return WithFound(ground=found.ground({need for one in added for need in one.gained}), added=tuple(added))
+
+
+class _Look:
+    """Coverage of the models that may be chosen, and prices."""
+
+    def __init__(self, session: Session, wanted: Wanted, *, named: Iterable[str], progress: Progress) -> None:
+        covering = covering_of(session, cache=default_cache(session), progress=progress)
+        self._session, self._wanted, self._whole = session, wanted, covering.coverage
+        self.needs = covering.needs
+        known = {model.model for model in self._whole.models}
+        named = set(named)
+        for name in sorted(named - known):
+            raise UsageProblem(f"The vault does not know the driver model {name}.", kind="not-found",
+                               hint=f"It knows: {', '.join(sorted(known)) or 'none'}.")
+        at = [place for place, model in enumerate(self._whole.models)
+              if wanted.any_model or model.generic is not False or model.model in named]
+        self.coverage = Coverage(needs=self._whole.needs, models=[self._whole.models[place] for place in at],
+                                 answers=[[row[place] for place in at] for row in self._whole.answers])
+        self.prices, self.currency = _prices(session, known, compared=wanted.cheapest)
+
+    def given(self) -> dict[str, Any]:
+        """What every question passes on."""
+        return {"costs": self.prices if self._wanted.cheapest else None, "with_care": self._wanted.with_care,
+                "share_permille": self._wanted.share_permille, "time_limit_s": self._wanted.time_limit_s}
+
+    def ground(self, told: Iterable[int]) -> Ground:
+        """With the luminaires of the classes that are told of."""
+        told = sorted(set(told))
+        mine = {model.model for model in self.coverage.models}
+        others = [place for place, model in enumerate(self._whole.models) if model.model not in mine]
+        tags = luminaires_in(self._session, self.needs, told)
+        places = _places(self._session, {tag for some in tags.values() for tag in some})
+        luminaires = {need: tuple(Luminaire(tag=tag, place=places[tag]) for tag in some) for need, some in tags.items()}
+        return Ground(
+            coverage=self.coverage, luminaires=luminaires, unsettled=self.needs.unsettled, prices=self.prices,
+            currency=self.currency, others={need: tuple(
+                self._whole.models[place].model for place in others
+                if self._whole.covers(need, place, with_care=self._wanted.with_care)) for need in told})
+
+
+def _places(session: Session, tags: set[str]) -> dict[str, str]:
+    """Place by tag. Many at once are read in one go."""
+    rows = queries.head_rows(session) if len(tags) > _ONE_BY_ONE else (
+        row for tag in sorted(tags) for row in queries.head_rows(session, tag=tag))
+    return {row.tag: row.place for row in rows if row.tag in tags}
+
+
+def _prices(session: Session, models: Iterable[str], *, compared: bool) -> tuple[dict[str, int], str]:
+    terms = queries.supply_terms(session, sorted(models))
+    priced = {name: one for name, one in terms.items() if one.price_cents is not None}
+    currencies = sorted({one.currency or "" for one in priced.values()})
+    if len(currencies) > 1 and not compared:
+        return {}, ""
+    if len(currencies) > 1:
+        raise GearkeepError(f"Prices stand in several currencies ({', '.join(currencies)}), which cannot be compared.",
+                            kind="mixed-currencies", hint="Load them in one currency: gearkeep stock load FILE.")
+    return ({name: one.price_cents for name, one in priced.items() if one.price_cents is not None},
+            currencies[0] if currencies else "")

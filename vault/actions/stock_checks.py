@@ -1,0 +1,187 @@
+"""What stands against a movement of stock, before it is signed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from vault.actions.luminaire import driver_models
+from vault.db import queries
+from vault.db.projections import movement_rows
+from vault.db.session import Session
+from vault.domain.stock import Act, Condition, Movement, MovementLine
+from vault.domain.tag import from_bytes, shown
+from vault.errors import GearkeepError, UsageProblem
+from vault.spares.stock_state import StockState
+from vault.spares.stock_walk import Walk
+
+
+def rows_of_body(body: Movement) -> Iterator[queries.MovementRow]:
+    """The lines of a movement as the index will hold them."""
+    for _, values in movement_rows(0, body):
+        yield queries.MovementRow._make(values[name] for name in queries.MovementRow._fields)
+
+
+def refuse_unknown(session: Session, models: Sequence[str], problem: type[GearkeepError] = UsageProblem) -> None:
+    """Raises `problem` (not-found) for a model that is neither a driver model nor an item with terms."""
+    missing = set(models) - set(driver_models(session))
+    missing -= set(queries.supply_terms(session, missing)) if missing else set()
+    if missing:
+        model = min(missing)
+        raise problem(f"The vault does not know the driver model {model}.", kind="not-found",
+                           hint="Load its data first with: gearkeep driver load FILE. A battery or another item that is no "
+                                "driver comes with its terms: gearkeep stock load FILE with a column item.")
+
+
+def apply(walk: Walk, rows: Sequence[queries.MovementRow]) -> None:
+    """Let lines happen. Raises GearkeepError (stock-short) at the first that takes more than there is."""
+    for row in rows:
+        known = len(walk.shortfalls)
+        walk.take(row)
+        if len(walk.shortfalls) > known:
+            raise _short(row, row.quantity - walk.shortfalls[-1].missing)
+
+
+def _short(row: queries.MovementRow, there: int) -> GearkeepError:
+    where = f"bin {row.bin} of {row.store}" if row.bin else f"{row.store}, outside of any bin,"
+    resets = row.act == Act.CHECKED or row.condition == Condition.NEEDS_RESET
+    what = f"{row.model}{' that need a reset' if resets else ' that may be issued' if row.act != Act.SCRAP else ''}"
+    return GearkeepError(f"{where} holds {there} of {what}, and {row.quantity} were asked for.", kind="stock-short",
+                         hint="Count the bin and sign the count, or name another bin or store: gearkeep stock list. A returned "
+                              "piece may be issued once it was checked: gearkeep stock check.")
+
+
+def reserved_notes(body: Movement, before: StockState, after: StockState, *, even_reserved: bool) -> list[str]:
+    """What the movement takes of pieces that are kept for other luminaires, in words.
+
+    Raises GearkeepError (stock-reserved) for an issue or transfer of such, unless told to go on.
+    """
+    notes = []
+    for model in sorted({line.model for line in body.lines}):
+        missing = min(-after.free(model, body.store), after.reserved(model, body.store))
+        # Kept before against what is on order only: this movement takes nothing from that.
+        missing -= max(-before.free(model, body.store), 0)
+        if missing <= 0 or body.act not in (Act.ISSUE, Act.TRANSFER, Act.SCRAP):
+            continue
+        kept = [one for one in after.kept if one.model == model and one.store == body.store]
+        whose = ", ".join(f"{one.pieces} for {shown(one.tag)}" for one in kept[:5])
+        if body.act is not Act.SCRAP and not even_reserved:
+            raise GearkeepError(
+                f"{body.store} keeps {sum(one.pieces for one in kept)} of {model} for planned swaps ({whose}), and too few would "
+                "be left for them.", kind="stock-reserved",
+                hint=f"Take a free piece of another store, release one (gearkeep stock release {model} 1 --for TAG), or say "
+                     "--even-reserved.")
+        notes.append(f"{missing} of {model} that {body.store} kept for planned swaps {'is' if missing == 1 else 'are'} taken: "
+                     f"{whose}.")
+    return notes
+
+
+def refuse_serials(session: Session, lines: Sequence[MovementLine]) -> None:
+    """Raises GearkeepError (serial-in-use) when a piece comes in whose number lies on a shelf or is in service."""
+    serials = [line.serial for line in lines if line.serial is not None]
+    if not serials:
+        return
+    for line in lines:
+        if line.serial is not None and line.quantity != 1:
+            raise UsageProblem(f"{line.quantity} pieces cannot have the serial number {line.serial}.", kind="bad-value",
+                               hint="Give each piece a line of its own.")
+    for serial in serials:
+        if serials.count(serial) > 1:
+            raise UsageProblem(f"The serial number {serial} stands twice.", kind="bad-value", hint="Each piece has its own.")
+    wanted, shelves = set(serials), Walk()
+    for row in queries.each_movement(session, models=queries.models_with_serials(session, wanted)):
+        shelves.take(row)
+    for shelf in shelves.shelves():
+        for serial in wanted.intersection(shelf.serials):
+            where = f"bin {shelf.bin} of {shelf.store}" if shelf.bin else shelf.store
+            raise GearkeepError(f"The driver with serial number {serial} lies in {where} already.", kind="serial-in-use",
+                                hint="Look at its label again. A piece that moved is transferred: gearkeep stock transfer.")
+    for serial, tag in sorted(queries.serials_in_service(session, wanted).items()):
+        raise GearkeepError(f"The driver with serial number {serial} is in service in {shown(tag)}.", kind="serial-in-use",
+                            hint=f"Was it taken out? Then sign the swap first: gearkeep history {tag}.")
+
+
+def _key(line: Any) -> tuple[object, ...]:
+    return line.model, line.bin, line.serial, line.condition, line.made_day
+
+
+def not_yet(session: Session, store: str, note: str, lines: tuple[MovementLine, ...]) -> tuple[MovementLine, ...]:
+    """The lines that did not come on this delivery note before.
+
+    Raises GearkeepError (delivery-differs) where the note was received with another quantity of a line.
+    """
+    held: dict[tuple[object, ...], int] = {}
+    for row in queries.delivered(session, store, note):
+        held[_key(row)] = held.get(_key(row), 0) + row.quantity
+    for line in lines:
+        before = held.get(_key(line), line.quantity)
+        if before != line.quantity:
+            raise GearkeepError(f"Delivery {note} was received with {before} of {line.model}"
+                                f"{f' in bin {line.bin}' if line.bin else ''}, and now it says {line.quantity}.",
+                                kind="delivery-differs",
+                                hint="Nothing was changed. Give a second delivery a note of its own with --delivery, or count "
+                                     "the bin: gearkeep stock count.")
+    return tuple(line for line in lines if _key(line) not in held)
+
+
+def _due_of(state: StockState, body: Movement, model: str) -> int:
+    return sum(due.pieces for due in state.on_order(model) if due.order == body.order)
+
+
+def order_notes(body: Movement, before: StockState) -> list[str]:
+    """What a receipt or cancellation says of its order that does not agree with it, in words.
+
+    Raises GearkeepError for an order of that number that is open already (already-ordered), and for a cancellation of more
+    than is open (not-ordered).
+    """
+    notes = []
+    wanted: dict[str, int] = {}
+    for line in body.lines:
+        wanted[line.model] = wanted.get(line.model, 0) + line.quantity
+    for model, pieces in wanted.items():
+        open_now = _due_of(before, body, model)
+        if body.act is Act.ORDER and open_now:
+            raise GearkeepError(f"{open_now} of {model} are on order {body.order} already.", kind="already-ordered",
+                                hint="Nothing was added. Cancel it first, or give the addition a number of its own.")
+        if body.act is Act.CANCEL and pieces > open_now:
+            raise GearkeepError(f"{open_now} of {model} are open on order {body.order}, and {pieces} would be cancelled.",
+                                kind="not-ordered", hint="What is on order: gearkeep stock list.")
+        if body.act is Act.RECEIPT and body.order is not None:
+            if not open_now:
+                notes.append(f"Nothing of {model} was open on order {body.order}; the pieces are received all the same.")
+            elif pieces > open_now:
+                notes.append(f"{pieces} of {model} came, {open_now} were open on order {body.order}.")
+            elif pieces < open_now:
+                notes.append(f"Part delivery: {open_now - pieces} of {model} are still to come on order {body.order}.")
+    return notes
+
+
+def keeping_notes(body: Movement, before: StockState) -> list[str]:
+    """What a reservation leans on, in words.
+
+    Raises GearkeepError: stock-short where neither free pieces nor open orders of the store cover a reservation,
+    not-reserved where more would be released than is kept.
+    """
+    notes = []
+    wanted: dict[tuple[str, bytes], int] = {}
+    for line in body.lines:
+        wanted[line.model, line.tag or b""] = wanted.get((line.model, line.tag or b""), 0) + line.quantity
+    taken: dict[str, int] = {}
+    for (model, tag), pieces in wanted.items():
+        name = from_bytes(tag)
+        if body.act is Act.RELEASE:
+            kept = sum(one.pieces for one in before.kept if (one.model, one.store, one.tag) == (model, body.store, name))
+            if pieces > kept:
+                raise GearkeepError(f"{body.store} keeps {kept} of {model} for {shown(name)}, and {pieces} would be released.",
+                                    kind="not-reserved", hint="What is kept: gearkeep stock list.")
+            continue
+        free = max(before.free(model, body.store), 0) - taken.get(model, 0)
+        coming = sum(due.pieces for due in before.on_order(model, body.store)) + min(before.free(model, body.store), 0)
+        if pieces > max(free, 0) + max(coming, 0):
+            raise GearkeepError(f"{body.store} has {max(free, 0)} of {model} free and {max(coming, 0)} on order, and {pieces} "
+                                "would be kept.", kind="stock-short",
+                                hint="Order more, or transfer some from another store first.")
+        if pieces > free:
+            notes.append(f"{pieces - max(free, 0)} of {model} for {shown(name)} can only be kept once the order comes.")
+        taken[model] = taken.get(model, 0) + pieces
+    return notes

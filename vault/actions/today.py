@@ -1,0 +1,63 @@
+"""What is to be done in the store today, gathered over the whole vault."""
+
+from __future__ import annotations
+
+from vault.actions.cover import Unsettled, covering_of, default_cache, shelf_gaps
+from vault.actions.desk import Desk
+from vault.actions.holding import HoldAsked, holding_in
+from vault.actions.luminaire import approvals_of, open_after
+from vault.actions.stock import stock_state
+from vault.actions.today_tasks import Waiting, below_tasks, gap_tasks, repair_tasks, stock_tasks, vital_models
+from vault.db import waiting
+from vault.db.audit import Progress, quiet
+from vault.db.session import Session
+from vault.exchange.stock_cells import day_words
+from vault.spares.today import Today, in_order
+
+
+def today(desk: Desk, asked: HoldAsked | None = None, *, progress: Progress = quiet) -> Today:
+    """Everything that is to be done. asked: how minimums are reckoned. progress: need classes judged.
+
+    Raises VerificationError where the index says otherwise than what is signed, GearkeepError (out-of-range).
+    """
+    asked = asked or HoldAsked()
+    with desk.vault.reading() as session:
+        cache = default_cache(session)
+        covering = covering_of(session, cache=cache, progress=progress)
+        state = stock_state(session, now_s=desk.now_s())
+        holding = holding_in(session, asked, now_s=desk.now_s(), progress=progress, cache=cache)
+        usable = {model: state.usable(model) for model in state.models}
+        gaps = shelf_gaps(covering.coverage, usable, with_care=asked.with_care)
+        open_ones = _waiting(session, covering.unsettled)
+        kept = waiting.in_service(session, (one.tag for one in state.kept))
+        vital = vital_models(holding.plan, state)
+        tasks = in_order((*below_tasks(holding.plan), *gap_tasks(gaps), *repair_tasks(state, open_ones, kept, vital),
+                          *stock_tasks(state, vital)))
+        gear = sum(need.pieces for need in covering.coverage.needs)
+        bins = sum(bool(shelf.good or shelf.needs_reset) for shelf in state.shelves)
+        looked = (f"the minimum of {_counted(len(holding.plan.lines), 'model')}",
+                  f"spares on the shelf for {gear} gear in {_counted(len(covering.coverage.needs), 'class', 'classes')}",
+                  "open stops and frozen luminaires", f"{_counted(len(state.kept), 'reservation')}",
+                  f"last order dates of {_counted(len(state.terms), 'item')} with terms",
+                  f"{_counted(len(state.orders), 'order line')}", f"{_counted(len(state.lots), 'battery lot')}",
+                  f"returned pieces and counts due of {_counted(bins, 'bin')}")
+        return Today(site=session.genesis.site, day=day_words(state.today_day), tasks=tasks, looked=looked)
+
+
+def _waiting(session: Session, unsettled: tuple[Unsettled, ...]) -> list[Waiting]:
+    """Luminaires that nobody may fit a spare to yet, then those with open stops."""
+    emergency = waiting.in_service(session, (one.tag for one in unsettled))
+    found = [Waiting(tag=one.tag, why=one.why, vital=emergency.get(one.tag, False)) for one in unsettled]
+    approved, settled = waiting.approved_digests(session), {one.tag for one in unsettled}
+    opened = []
+    for row in waiting.with_open_stops(session):
+        names = open_after(row.names, approvals_of(session, row.digest)) if row.digest in approved else row.names
+        if names and row.tag not in settled:
+            opened.append((row.tag, tuple(sorted(names))))
+    emergency = waiting.in_service(session, (tag for tag, _ in opened))
+    return found + [Waiting(tag=tag, why=f"provisional, open: {', '.join(names)}", stops=names,
+                            vital=emergency.get(tag, False)) for tag, names in opened]
+
+
+def _counted(count: int, one: str, many: str | None = None) -> str:
+    return f"{count} {one if count == 1 else many or f'{one}s'}"

@@ -1,0 +1,61 @@
+"""The reorder list as rows, for files and the screen. What is not known says so; no figure stands in for it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from vault.exchange.stock_cells import day_words
+from vault.exchange.table_out import Cell
+from vault.spares.reorder import OrderLine, ReorderList, Untold
+
+UNKNOWN = "unknown"
+HEADINGS = ("supplier", "model", "importance", "order", "pack", "price", "currency", "sum", "lead time, days", "on hand",
+            "on order", "reserved", "position", "reorder point", "order up to", "last order", "replaced by", "state", "why")
+
+
+def money_words(cents: int | None) -> str:
+    """24.50, or "unknown"."""
+    return UNKNOWN if cents is None else f"{cents // 100}.{cents % 100:02d}"
+
+
+def sums_words(sums: Mapping[str, int], unpriced: int) -> str:
+    """ "24.50 EUR", "24.50 EUR and 1 without a price", "unknown"."""
+    told = ", ".join(f"{money_words(cents)} {currency}".strip() for currency, cents in sums.items())
+    if not unpriced:
+        return told
+    return f"{told} and {unpriced} without a price" if told else UNKNOWN
+
+
+def ended_words(line: OrderLine) -> str:
+    """When its maker took the last order, and what comes after it."""
+    after = f"replaced by {line.replaced_by}" if line.replaced_by else "no replacement is named"
+    return f"last order was {day_words(line.last_order_day or 0)}; {after}"
+
+
+def notice_words(line: OrderLine) -> str:
+    """That a model which may still be ordered will end; "" where nobody said so."""
+    return "" if line.last_order_day is None else f"last order {day_words(line.last_order_day)}"
+
+
+def untold_words(one: Untold) -> str:
+    """What is missing."""
+    return f"{one.lacks} unknown" if ":" not in one.lacks else one.lacks.replace(":", " unknown:", 1)
+
+
+def reorder_rows(found: ReorderList) -> list[tuple[Cell, ...]]:
+    """Every line under HEADINGS: what to order, what cannot be ordered any more, and of what nobody can tell."""
+    return [HEADINGS, *(_row(line, "order", line.why) for line in found.lines),
+            *(_row(line, "no longer made", ended_words(line)) for line in found.ended), *map(_untold, found.untold)]
+
+
+def _row(line: OrderLine, state: str, why: str) -> tuple[Cell, ...]:
+    last = None if line.last_order_day is None else day_words(line.last_order_day)
+    return (line.supplier or UNKNOWN, line.model, line.importance.name.lower(), line.pieces, line.pack,
+            money_words(line.price_cents), line.currency or UNKNOWN, money_words(line.sum_cents), line.lead_days, line.on_hand,
+            line.on_order, line.reserved, line.position, line.reorder_point, line.order_up_to, last, line.replaced_by, state, why)
+
+
+def _untold(one: Untold) -> tuple[Cell, ...]:
+    importance = UNKNOWN if one.importance is None else one.importance.name.lower()
+    return (None, one.model, importance, UNKNOWN, None, None, None, None, None, None, None, None, one.position, UNKNOWN, UNKNOWN,
+            None, None, UNKNOWN, untold_words(one))

@@ -1,0 +1,57 @@
+"""The smallest set as a table: its models, and every class with the models that cover it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+from vault.domain.tag import shown
+from vault.exchange.table_out import Cell, Sheet, write_csv_table, write_xlsx_table
+from vault.spares.coverage_words import answer_words, class_words, duty_words
+from vault.spares.needs import Coverage
+from vault.spares.smallest_set import Chosen
+
+_HEADINGS = ("Class", "Drivers", "Duty", "What it is", "Examples", "Covered in the set by", "Other models that cover it",
+             "Only one model covers it", "Nearest model", "Why it does not do")
+
+
+def class_rows(coverage: Coverage, chosen: Chosen) -> list[list[Cell]]:
+    """Headings, then one row for each class."""
+    rows: list[list[Cell]] = [list(_HEADINGS)]
+    gaps = {gap.need: gap for gap in chosen.uncoverable}
+    forced = {need for needs in chosen.forced.values() for need in needs}
+    for number, need in enumerate(coverage.needs):
+        models, gap = chosen.alternatives.get(number, ()), gaps.get(number)
+        rows.append([
+            need.key.hex(), need.pieces, duty_words(need.gear.duty), class_words(need), ", ".join(map(shown, need.tags)),
+            ", ".join(model for model in models if model in chosen.models) or "none",
+            ", ".join(model for model in models if model not in chosen.models), "yes" if number in forced else "no",
+            gap.model if gap else None, answer_words(gap.answer) if gap and gap.answer else None])
+    return rows
+
+
+def set_rows(coverage: Coverage, chosen: Chosen, prices: Mapping[str, int], currency: str) -> list[list[Cell]]:
+    """Headings, then one row for each model of the set. Prices in whole cents."""
+    rows: list[list[Cell]] = [["Model", f"Price in 1/100 {currency}".strip(), "Drivers that only it covers",
+                               "Classes that only it covers", "Classes that force it", "Kept"]]
+    for model in chosen.models:
+        adds = chosen.adds[model]
+        rows.append([model, prices.get(model), chosen.pieces(coverage, adds), len(adds), len(chosen.forced.get(model, ())),
+                     "yes" if model in chosen.kept else "no"])
+    return rows
+
+
+def write_set(path: Path, coverage: Coverage, chosen: Chosen, *, prices: Mapping[str, int], currency: str) -> None:
+    """Write .csv (the classes) or .xlsx (the set, the next best, the classes).
+
+    Raises GearkeepError (unwritable-file, too-large).
+    """
+    if path.suffix.lower() == ".csv":
+        write_csv_table(path, class_rows(coverage, chosen))
+        return
+    sets: list[list[Cell]] = [["Place", "Models", "Drivers covered", f"Cost in 1/100 {currency}".strip(), "Which"]]
+    sets += [[place, len(one.models), one.covered, one.cost_cents, ", ".join(one.models)]
+             for place, one in enumerate((chosen.best, *chosen.runners_up), 1)]
+    write_xlsx_table(path, [
+        Sheet(name="Set", rows=set_rows(coverage, chosen, prices, currency)), Sheet(name="Next best", rows=sets),
+        Sheet(name="Classes", rows=class_rows(coverage, chosen))])

@@ -1,0 +1,28 @@
+"""How many pieces at once: the economic order quantity, and the one-off purchase (newsvendor)."""
+
+from __future__ import annotations
+
+import math
+
+from vault.errors import GearkeepError
+from vault.spares.holding import spares_for
+
+
+def order_quantity(yearly: float, *, order_cents: int, keeping_cents: float) -> float:
+    """Economic order quantity, not rounded: sqrt(2 K d / h). order_cents: what one order costs (K). keeping_cents: what
+    keeping one piece for a year costs (h). Raises GearkeepError (out-of-range) where keeping costs nothing.
+    """
+    if keeping_cents <= 0 or order_cents < 0 or yearly < 0:
+        raise GearkeepError("An order quantity needs a cost of keeping above 0 and a cost of an order and a demand from 0.",
+                            kind="out-of-range", hint="Name the price of the model in its terms and a share of it for keeping.")
+    return math.sqrt(2 * order_cents * yearly / keeping_cents)
+
+
+def one_off(mean: float, *, short_cents: int, left_cents: int) -> int:
+    """Pieces for a single purchase: the fewest with P(D <= S) at or above short / (short + left), in whole per mille rounded
+    up. short_cents: what one piece too few costs; left_cents: one piece too many. Raises GearkeepError (out-of-range).
+    """
+    if short_cents <= 0 or left_cents <= 0:
+        raise GearkeepError("A piece too few and a piece too many must each cost something.", kind="out-of-range",
+                            hint="Name both in cents, from 1.")
+    return spares_for(mean, min(-(-1000 * short_cents // (short_cents + left_cents)), 999))

@@ -1,0 +1,185 @@
+"""What the money buys: spares bought one by one, each where it takes most expected waiting off for a cent.
+
+Expected backorders of Poisson demand are convex in the number of spares: one more takes off P(D > S), less every time. So
+buying in the order of weight · P(D > S) / price passes through stocks that no other stock of the same cost beats (marginal
+analysis; the points of the efficient frontier).
+"""
+
+from __future__ import annotations
+
+import heapq
+import math
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from vault.domain.terms import Importance
+from vault.errors import GearkeepError
+from vault.spares.holding import chance_of_no_shortage, expected_backorders
+
+WEIGHT: Mapping[Importance, int] = {Importance.VITAL: 10, Importance.ESSENTIAL: 3, Importance.DESIRABLE: 1}  # a choice of ours
+SMALLEST_CHANCE = 1e-6  # of needing one more: buying ends there
+MOST_STEPS = 200_000
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """One model. mean: demands until more can come. price_cents: None where nobody told it. weight: how much waiting hurts."""
+
+    model: str
+    mean: float
+    price_cents: int | None
+    weight: int = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Point:
+    """After one more spare of `model`. spares: of that model now. waiting: expected backorders of all, each times its weight.
+
+    served: share of all demands met at once from the shelf (fill rate, P(D <= S - 1) weighted by demand). no_shortage: chance
+    that no demand of any model goes wanting, the models independent.
+    """
+
+    model: str
+    spares: int
+    cost_cents: int
+    waiting: float
+    served: float
+    no_shortage: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Curve:
+    """The frontier from nothing bought. unpriced: models that no money could be counted for and that are left out."""
+
+    items: tuple[Wanted, ...]
+    points: tuple[Point, ...]
+    unpriced: tuple[str, ...]
+
+    def stock(self, upto: int) -> dict[str, int]:
+        """Spares by model after the first `upto` purchases."""
+        held = {item.model: 0 for item in self.items}
+        held.update((point.model, point.spares) for point in self.points[1 : upto + 1])
+        return held
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bought:
+    """What a budget buys. frontier: whether no other stock of this cost leaves less waiting; else the rest of the money went
+    into the next best pieces that it pays for."""
+
+    stock: Mapping[str, int]
+    cost_cents: int
+    waiting: float
+    served: float
+    no_shortage: float
+    frontier: bool
+
+
+def _priced(items: Iterable[Wanted]) -> tuple[tuple[Wanted, ...], tuple[str, ...]]:
+    known, unknown = [], []
+    for item in items:
+        if item.price_cents is None or item.price_cents == 0:
+            unknown.append(item.model)
+        else:
+            known.append(item)
+    return tuple(known), tuple(sorted(unknown))
+
+
+def _gain(item: Wanted, spares: int) -> float:
+    """Weighted waiting that one more spare takes off, for a cent."""
+    from scipy.special import pdtrc
+
+    assert item.price_cents is not None
+    return float(item.weight * pdtrc(spares, item.mean)) / item.price_cents
+
+
+def _order(items: Sequence[Wanted]) -> Iterator[tuple[Wanted, int]]:
+    """(model, its spares after the purchase) in the order of gain for a cent; names decide between equals."""
+    from scipy.special import pdtrc
+
+    heap = [(-_gain(item, 0), item.model, 0, item) for item in items if item.mean > 0]
+    heapq.heapify(heap)
+    while heap:
+        _, name, spares, item = heapq.heappop(heap)
+        if pdtrc(spares, item.mean) < SMALLEST_CHANCE:
+            continue
+        yield item, spares + 1
+        heapq.heappush(heap, (-_gain(item, spares + 1), name, spares + 1, item))
+
+
+def _log_of(chance: float) -> float:
+    return math.log(max(chance, 1e-300))
+
+
+class _Held:
+    """A stock with its figures, kept up as pieces come."""
+
+    def __init__(self, items: Sequence[Wanted]) -> None:
+        self.spares = {item.model: 0 for item in items}
+        self.cost, self.demand = 0, sum(item.mean for item in items)
+        self.waiting = sum(item.weight * item.mean for item in items)
+        self.met, self.log_chance = 0.0, sum(_log_of(chance_of_no_shortage(item.mean, 0)) for item in items)
+
+    def add(self, item: Wanted) -> None:
+        assert item.price_cents is not None
+        before = self.spares[item.model]
+        self.spares[item.model] = before + 1
+        self.cost += item.price_cents
+        was, now = (chance_of_no_shortage(item.mean, spares) for spares in (before, before + 1))
+        self.waiting += item.weight * (expected_backorders(item.mean, before + 1) - expected_backorders(item.mean, before))
+        self.met += item.mean * (was - chance_of_no_shortage(item.mean, before - 1))
+        self.log_chance += _log_of(now) - _log_of(was)
+
+    @property
+    def served(self) -> float:
+        return min(self.met / self.demand, 1.0) if self.demand else 1.0
+
+    @property
+    def no_shortage(self) -> float:
+        return min(math.exp(self.log_chance), 1.0)
+
+
+def curve_of(items: Iterable[Wanted]) -> Curve:
+    """The frontier until one more of any model is needed with a chance below one in a million.
+
+    Models without a price (or with 0) are named, never taken as free. Raises GearkeepError (too-large, out-of-range).
+    """
+    known, unknown = _priced(items)
+    if sum(item.mean for item in known) > MOST_STEPS / 2:
+        raise GearkeepError(f"A demand of more than {MOST_STEPS // 2:,} pieces is too large for a curve.", kind="too-large",
+                            hint="Choose fewer models or a shorter review period.")
+    held = _Held(known)
+    points = [Point(model="", spares=0, cost_cents=0, waiting=held.waiting, served=held.served, no_shortage=held.no_shortage)]
+    for item, spares in _order(known):
+        held.add(item)
+        points.append(Point(model=item.model, spares=spares, cost_cents=held.cost, waiting=max(held.waiting, 0.0),
+                            served=held.served, no_shortage=held.no_shortage))
+    return Curve(items=known, points=tuple(points), unpriced=unknown)
+
+
+def bought_for(curve: Curve, budget_cents: int) -> Bought:
+    """The stock that a budget buys: the last point of the frontier that it pays for, then the next best pieces that the rest
+    of the money pays for. Raises GearkeepError (out-of-range) for a budget below nought.
+    """
+    if budget_cents < 0:
+        raise GearkeepError(f"A budget of {budget_cents / 100:.2f} cannot be spent.", kind="out-of-range",
+                            hint="Name one from 0.")
+    held, by_name, frontier, skipped = _Held(curve.items), {item.model: item for item in curve.items}, True, set[str]()
+    for point in curve.points[1:]:
+        item = by_name[point.model]
+        # A model passed over once would cost the same again.
+        if point.model in skipped or held.cost + (item.price_cents or 0) > budget_cents:
+            skipped.add(point.model)
+            continue
+        frontier = frontier and not skipped
+        held.add(item)
+    return Bought(stock=held.spares, cost_cents=held.cost, waiting=max(held.waiting, 0.0), served=held.served,
+                  no_shortage=held.no_shortage, frontier=frontier)
+
+
+def cost_of_service(curve: Curve, served_permille: int) -> tuple[int, Point] | None:
+    """The first point at which so large a share of demands is met at once, and its number; None where the curve ends before."""
+    for number, point in enumerate(curve.points):
+        if point.served * 1000 >= served_permille:
+            return number, point
+    return None

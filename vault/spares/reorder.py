@@ -1,0 +1,142 @@
+"""What to order, by supplier: vital first, with quantity, price, sum, lead time and why. Pure; what is not known stays so."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from vault.domain.terms import Importance, ItemTerms
+from vault.spares.hold_plan import HoldLine, HoldPlan
+from vault.spares.stock_state import StockState
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderLine:
+    """One model to order. pieces: up to the order-up-to level, in whole packs. price_cents, sum_cents, currency, supplier: None
+    where the terms tell none. position: on hand + on order - reserved. last_order_day, replaced_by: of a model that ends.
+    """
+
+    model: str
+    supplier: str | None
+    importance: Importance
+    pieces: int
+    pack: int
+    price_cents: int | None
+    currency: str | None
+    lead_days: int
+    lead_told: bool
+    on_hand: int
+    on_order: int
+    reserved: int
+    position: int
+    reorder_point: int
+    order_up_to: int
+    last_order_day: int | None
+    replaced_by: str | None
+
+    @property
+    def sum_cents(self) -> int | None:
+        """What it comes to."""
+        return None if self.price_cents is None else self.price_cents * self.pieces
+
+    @property
+    def why(self) -> str:
+        """Position against reorder point, in words."""
+        packs = f" in packs of {self.pack}" if self.pack > 1 else ""
+        return (f"{self.on_hand} on hand, {self.on_order} on order, {self.reserved} reserved make {self.position}; order at "
+                f"{self.reorder_point}, up to {self.order_up_to}{packs}")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Untold:
+    """A model of which nobody can say whether to order it. lacks: what is not known."""
+
+    model: str
+    importance: Importance | None
+    position: int
+    lacks: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SupplierOrder:
+    """What one supplier gets asked for. sums: cents by currency of what has a price; unpriced: models without one."""
+
+    supplier: str | None
+    lines: tuple[OrderLine, ...]
+
+    @property
+    def sums(self) -> dict[str, int]:
+        """Cents by currency, by its name; "" where none is named."""
+        found: dict[str, int] = {}
+        for line in self.lines:
+            if line.sum_cents is not None:
+                found[line.currency or ""] = found.get(line.currency or "", 0) + line.sum_cents
+        return dict(sorted(found.items()))
+
+    @property
+    def unpriced(self) -> tuple[str, ...]:
+        """Models whose price is not known; no sum counts them."""
+        return tuple(line.model for line in self.lines if line.price_cents is None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReorderList:
+    """orders: suppliers with vital lines first, then by name, the unknown one last; ended: lines of models that no maker takes
+    an order for any more. untold: models whose need nobody can tell.
+    """
+
+    orders: tuple[SupplierOrder, ...]
+    ended: tuple[OrderLine, ...]
+    untold: tuple[Untold, ...]
+
+    @property
+    def lines(self) -> tuple[OrderLine, ...]:
+        """Every line to be ordered, in the order of the list."""
+        return tuple(line for order in self.orders for line in order.lines)
+
+
+def reorder_list(plan: HoldPlan, state: StockState) -> ReorderList:
+    """What a plan says to order now, and of what it cannot say anything."""
+    wanted, untold = [], []
+    for line in plan.lines:
+        if line.levels is None or line.to_order is None:
+            untold.append(Untold(model=line.model, importance=line.importance, position=line.position, lacks="lead time"))
+        elif line.to_order:
+            wanted.append(_line(line, state.terms.get(line.model)))
+    untold += _without_demand({line.model for line in plan.lines}, state)
+    ended = [one for one in wanted if one.last_order_day is not None and one.last_order_day < state.today_day]
+    by_supplier: dict[str | None, list[OrderLine]] = {}
+    for one in sorted(wanted, key=_vital_first):
+        if one not in ended:
+            by_supplier.setdefault(one.supplier, []).append(one)
+    orders = [SupplierOrder(supplier=name, lines=tuple(lines)) for name, lines in by_supplier.items()]
+    return ReorderList(
+        orders=tuple(sorted(orders, key=lambda one: (one.supplier is None, one.lines[0].importance is not Importance.VITAL,
+                                                     one.supplier or ""))),
+        ended=tuple(sorted(ended, key=_vital_first)),
+        untold=tuple(sorted(untold, key=lambda one: (one.importance is not Importance.VITAL, one.model))))
+
+
+def _vital_first(line: OrderLine) -> tuple[Importance, str]:
+    return line.importance, line.model
+
+
+def _line(line: HoldLine, terms: ItemTerms | None) -> OrderLine:
+    assert line.levels is not None and line.to_order is not None and line.lead_days is not None  # levels hang on a lead time
+    return OrderLine(
+        model=line.model, supplier=terms.supplier if terms else None, importance=line.importance, pieces=line.to_order,
+        pack=(terms.order_multiple if terms else None) or 1, price_cents=line.price_cents, currency=line.currency,
+        lead_days=line.lead_days, lead_told=line.lead_told, on_hand=line.on_hand, on_order=line.on_order, reserved=line.reserved,
+        position=line.position, reorder_point=line.levels.reorder_point, order_up_to=line.levels.order_up_to,
+        last_order_day=terms.last_order_day if terms else None, replaced_by=terms.replaced_by if terms else None)
+
+
+def _without_demand(planned: set[str], state: StockState) -> Sequence[Untold]:
+    """Items with terms that no gear falls to, batteries among them: how many are needed is not known."""
+    terms: Mapping[str, ItemTerms] = state.terms
+    return [Untold(model=model, importance=one.importance, lacks="demand: no gear in service falls to it",
+                   position=state.usable(model) + sum(due.pieces for due in state.on_order(model)) - state.reserved(model))
+            for model, one in terms.items() if model not in planned]
+
+
+__all__ = ["OrderLine", "ReorderList", "SupplierOrder", "Untold", "reorder_list"]

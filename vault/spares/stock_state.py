@@ -1,0 +1,255 @@
+"""What the store holds, from the movements and the terms alone: pure, and the same on every machine.
+
+Pieces lie in lots: store, bin, model, condition and, of what ages, the day it was made. What leaves without a day leaves
+the oldest lot first (common practice). A movement that takes more than there is leaves nothing there, and is told as a
+shortfall: the figures never fall below nought, and never do so in silence.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Protocol
+
+from vault.domain.terms import Importance, Item, ItemTerms
+
+if TYPE_CHECKING:
+    from vault.spares.stock_walk import Walk
+
+COUNT_EVERY_DAYS: Mapping[Importance, int] = {  # cycle counts by class: vital quarterly, others yearly (common practice)
+    Importance.VITAL: 91, Importance.ESSENTIAL: 365, Importance.DESIRABLE: 365,
+}
+DAYS_OF_12_MONTHS = 365
+
+
+class MovementLike(Protocol):
+    """One line of a movement with what its movement says, as the index gives it (vault/db/queries.MovementRow)."""
+
+    @property
+    def act(self) -> int: ...
+    @property
+    def store(self) -> str: ...
+    @property
+    def to_store(self) -> str | None: ...
+    @property
+    def model(self) -> str: ...
+    @property
+    def quantity(self) -> int: ...
+    @property
+    def bin(self) -> str | None: ...
+    @property
+    def to_bin(self) -> str | None: ...
+    @property
+    def serial(self) -> str | None: ...
+    @property
+    def tag(self) -> str | None: ...
+    @property
+    def condition(self) -> int | None: ...
+    @property
+    def made_day(self) -> int | None: ...
+    @property
+    def order_number(self) -> str | None: ...
+    @property
+    def due_day(self) -> int | None: ...
+    @property
+    def supplier(self) -> str | None: ...
+    @property
+    def time_s(self) -> int: ...
+
+
+@dataclass(frozen=True, slots=True, order=True, kw_only=True)
+class StockShelf:
+    """Pieces of one model in one bin of one store; bin is "" where none was named. good: may be issued."""
+
+    store: str
+    model: str
+    bin: str
+    good: int
+    needs_reset: int
+    serials: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, order=True, kw_only=True)
+class Due:
+    """What is still to come of one model on one order. due_day, ordered_day: days since 1970-01-01."""
+
+    due_day: int
+    order: str
+    model: str
+    store: str
+    pieces: int
+    supplier: str | None
+    ordered_day: int
+
+
+@dataclass(frozen=True, slots=True, order=True, kw_only=True)
+class Kept:
+    """Pieces kept for the planned swap of one luminaire. tag: its nine letters."""
+
+    store: str
+    model: str
+    tag: str
+    pieces: int
+    since_day: int
+
+
+@dataclass(frozen=True, slots=True, order=True, kw_only=True)
+class CountDue:
+    """A bin whose cycle count is due. last_day: of its last count, None where it was never counted (it then runs from the
+    first movement). pieces: good and needing a reset together.
+    """
+
+    due_day: int
+    store: str
+    bin: str
+    model: str
+    pieces: int
+    last_day: int | None
+    importance: Importance | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BatteryLot:
+    """Batteries made on one day in one bin. age_days and too_old are None where the day or the shelf life is not known."""
+
+    store: str
+    bin: str
+    model: str
+    pieces: int
+    made_day: int | None
+    age_days: int | None
+    shelf_life_months: int | None
+    too_old: bool | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shortfall:
+    """A movement that took more than there was: `missing` pieces on `day`."""
+
+    store: str
+    bin: str
+    model: str
+    missing: int
+    day: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StockState:
+    """Everything the store holds. shelves: by store, model and bin; bins that were emptied stay listed with 0."""
+
+    shelves: tuple[StockShelf, ...]
+    orders: tuple[Due, ...]
+    kept: tuple[Kept, ...]
+    shortfalls: tuple[Shortfall, ...]
+    terms: Mapping[str, ItemTerms]
+    today_day: int
+    lots: Sequence[tuple[str, str, str, int | None, int]]  # store, model, bin, made_day, pieces, of batteries
+    counted: Mapping[tuple[str, str, str], tuple[int, int | None]]  # (store, model, bin) -> first movement, last count
+
+    @property
+    def models(self) -> tuple[str, ...]:
+        """Models that any movement or term names, sorted."""
+        return tuple(sorted({s.model for s in self.shelves} | {d.model for d in self.orders} | {k.model for k in self.kept}
+                            | set(self.terms)))
+
+    def usable(self, model: str, store: str | None = None) -> int:
+        """Good pieces, reserved ones among them."""
+        return sum(s.good for s in self._of(model, store))
+
+    def needs_reset(self, model: str, store: str | None = None) -> int:
+        """Returned pieces that nobody checked yet."""
+        return sum(s.needs_reset for s in self._of(model, store))
+
+    def on_hand(self, model: str, store: str | None = None) -> int:
+        """Good pieces and those that need a reset."""
+        return self.usable(model, store) + self.needs_reset(model, store)
+
+    def reserved(self, model: str, store: str | None = None) -> int:
+        """Pieces kept for planned swaps."""
+        return sum(k.pieces for k in self.kept if k.model == model and store in (None, k.store))
+
+    def reserved_for(self, model: str, tag: str) -> int:
+        """Pieces kept for one luminaire."""
+        return sum(k.pieces for k in self.kept if k.model == model and k.tag == tag)
+
+    def on_order(self, model: str, store: str | None = None) -> tuple[Due, ...]:
+        """What is still to come, the earliest first."""
+        return tuple(d for d in self.orders if d.model == model and store in (None, d.store))
+
+    def free(self, model: str, store: str | None = None) -> int:
+        """Usable pieces less those that are reserved; below nought where more is reserved than lies there."""
+        return self.usable(model, store) - self.reserved(model, store)
+
+    def overdue(self, today_day: int | None = None) -> tuple[Due, ...]:
+        """Orders whose day has passed."""
+        today = self.today_day if today_day is None else today_day
+        return tuple(d for d in self.orders if d.due_day < today)
+
+    def counts_due(self, today_day: int | None = None) -> tuple[CountDue, ...]:
+        """Bins that hold something and whose count is due by today, the longest due first."""
+        today = self.today_day if today_day is None else today_day
+        found = []
+        for shelf in self.shelves:
+            pieces = shelf.good + shelf.needs_reset
+            if not pieces:
+                continue
+            first, last = self.counted[shelf.store, shelf.model, shelf.bin]
+            due = (first if last is None else last) + count_every(self.terms.get(shelf.model))
+            if due <= today:
+                terms = self.terms.get(shelf.model)
+                found.append(CountDue(due_day=due, store=shelf.store, bin=shelf.bin, model=shelf.model, pieces=pieces,
+                                      last_day=last, importance=terms.importance if terms else None))
+        return tuple(sorted(found, key=lambda one: (one.due_day, one.store, one.bin, one.model)))
+
+    def batteries(self, today_day: int | None = None) -> tuple[BatteryLot, ...]:
+        """Every lot of batteries, the oldest first, those of unknown age before all."""
+        today = self.today_day if today_day is None else today_day
+        found = [self._battery(lot, today) for lot in self.lots]
+        return tuple(sorted(found, key=lambda one: (-1 if one.made_day is None else one.made_day, one.store, one.bin, one.model)))
+
+    def _of(self, model: str, store: str | None) -> Iterable[StockShelf]:
+        return (s for s in self.shelves if s.model == model and store in (None, s.store))
+
+    def _battery(self, lot: tuple[str, str, str, int | None, int], today: int) -> BatteryLot:
+        store, model, bin_name, made, pieces = lot
+        months = self.terms[model].shelf_life_months
+        age = None if made is None else today - made
+        return BatteryLot(store=store, bin=bin_name, model=model, pieces=pieces, made_day=made, age_days=age,
+                          shelf_life_months=months,
+                          too_old=None if age is None or months is None else age > months * DAYS_OF_12_MONTHS // 12)
+
+
+def count_every(terms: ItemTerms | None) -> int:
+    """Days between two counts of an item: its own, else those of its class, else a year."""
+    if terms is None:
+        return 365
+    if terms.count_every_days is not None:
+        return terms.count_every_days
+    return COUNT_EVERY_DAYS.get(terms.importance, 365) if terms.importance is not None else 365
+
+
+def is_battery(terms: ItemTerms | None) -> bool:
+    """Whether the terms call an item a battery."""
+    return terms is not None and terms.item is Item.BATTERY
+
+
+def state_of(movements: Iterable[MovementLike], terms: Mapping[str, ItemTerms], *, today_day: int) -> StockState:
+    """The state after all movements, which come in the order of their log. today_day: days since 1970-01-01."""
+    from vault.spares.stock_walk import Walk
+
+    walk = Walk()
+    for line in movements:
+        walk.take(line)
+    return state_from(walk, terms, today_day=today_day)
+
+
+def state_from(walk: Walk, terms: Mapping[str, ItemTerms], *, today_day: int) -> StockState:
+    """The state that a walk has come to."""
+    return StockState(
+        shelves=walk.shelves(), orders=walk.orders(), kept=walk.kept(), shortfalls=tuple(walk.shortfalls), terms=terms,
+        today_day=today_day, counted=walk.counted,
+        lots=[lot for lot in walk.lots() if is_battery(terms.get(lot[1]))])
+
+
+__all__ = ["BatteryLot", "CountDue", "Due", "Kept", "MovementLike", "Shortfall", "StockShelf", "StockState",
+           "count_every", "is_battery", "state_from", "state_of"]

@@ -1,0 +1,214 @@
+"""One pass over the movements of stock, line by line (rules in vault/spares/stock_state.py)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from vault.domain.stock import Act, Condition
+from vault.spares.stock_state import Due, Kept, MovementLike, Shortfall, StockShelf
+
+DAY_S = 86_400
+GOOD, NEEDS_RESET = int(Condition.GOOD), int(Condition.NEEDS_RESET)
+
+_Bin = tuple[str, str, str]  # store, model, bin
+_Lots = dict[int | None, int]  # day made -> pieces
+
+
+@dataclass(slots=True)
+class Walk:
+    """Everything that the movements so far left. counted: (store, model, bin) -> first movement, last count (days)."""
+
+    shortfalls: list[Shortfall] = field(default_factory=list)
+    counted: dict[_Bin, tuple[int, int | None]] = field(default_factory=dict)
+    _lots: dict[_Bin, tuple[_Lots, _Lots]] = field(default_factory=dict)
+    _serials: dict[_Bin, set[str]] = field(default_factory=dict)
+    _orders: dict[tuple[str, str], Due] = field(default_factory=dict)
+    _kept: dict[tuple[str, str, str], tuple[int, int]] = field(default_factory=dict)
+
+    def take(self, line: MovementLike) -> None:
+        """One more line."""
+        _DOES[line.act](self, line)
+
+    def _held(self, place: _Bin, line: MovementLike) -> tuple[_Lots, _Lots]:
+        if place not in self._lots:
+            self._lots[place] = ({}, {})
+            self.counted[place] = (line.time_s // DAY_S, None)
+        return self._lots[place]
+
+    def _add(self, place: _Bin, line: MovementLike, condition: int, made: int | None, pieces: int) -> None:
+        lots = self._held(place, line)[condition]
+        lots[made] = lots.get(made, 0) + pieces
+
+    def _remove(self, place: _Bin, line: MovementLike, condition: int) -> list[tuple[int | None, int]]:
+        """Lots that left, at most what the line says; the rest is a shortfall."""
+        lots, wanted, left = self._held(place, line)[condition], line.quantity, []
+        for made in ([line.made_day] if line.made_day is not None else _oldest_first(lots)):
+            some = min(wanted, lots.get(made, 0))
+            if some:
+                left.append((made, some))
+                lots[made] -= some
+                wanted -= some
+            if not lots.get(made, 1):
+                del lots[made]
+            if not wanted:
+                break
+        if wanted:
+            self.shortfalls.append(Shortfall(store=place[0], bin=place[2], model=place[1], missing=wanted,
+                                             day=line.time_s // DAY_S))
+        return left
+
+    def _forget_serials(self, place: _Bin, serial: str | None) -> None:
+        known = self._serials.get(place)
+        if known is None:
+            return
+        known.discard(serial or "")
+        if len(known) > sum(sum(lots.values()) for lots in self._lots[place]):
+            # Pieces left without their numbers: which of them nobody said.
+            known.clear()
+
+    def come(self, line: MovementLike) -> None:
+        """A receipt, or a return, which needs a reset unless it says otherwise."""
+        condition = line.condition
+        if condition is None:
+            condition = NEEDS_RESET if line.act == Act.RETURN else GOOD
+        place = (line.store, line.model, line.bin or "")
+        self._add(place, line, condition, line.made_day, line.quantity)
+        if line.serial is not None:
+            self._serials.setdefault(place, set()).add(line.serial)
+        if line.act == Act.RECEIPT and line.order_number is not None:
+            self.less_to_come(line)
+
+    def go(self, line: MovementLike) -> None:
+        """An issue or a scrap. An issue to a luminaire uses up what is kept for it, in its own store first."""
+        place = (line.store, line.model, line.bin or "")
+        self._remove(place, line, line.condition or GOOD)
+        self._forget_serials(place, line.serial)
+        if line.act == Act.ISSUE and line.tag is not None and self._kept:
+            self._use_up(line)
+
+    def _use_up(self, line: MovementLike) -> None:
+        rest = line.quantity
+        kept = [key for key in self._kept if key[1] == line.model and key[2] == line.tag]
+        for key in sorted(kept, key=lambda one: one[0] != line.store):
+            rest -= self._less_kept(key, rest)
+
+    def _less_kept(self, key: tuple[str, str, str], pieces: int) -> int:
+        held, since = self._kept.get(key, (0, 0))
+        some = min(held, pieces)
+        if held > some:
+            self._kept[key] = (held - some, since)
+        else:
+            self._kept.pop(key, None)
+        return some
+
+    def count(self, line: MovementLike) -> None:
+        """A count sets the figure: of one lot where it names a day, else of the bin; what is missing left the oldest lots."""
+        place, condition = (line.store, line.model, line.bin or ""), line.condition or GOOD
+        lots = self._held(place, line)[condition]
+        if line.made_day is not None:
+            lots.pop(line.made_day, None)
+            if line.quantity:
+                lots[line.made_day] = line.quantity
+        else:
+            for made in _oldest_first(lots):
+                surplus = sum(lots.values()) - line.quantity
+                if surplus <= 0:
+                    break
+                lots[made] -= min(surplus, lots[made])
+                if not lots[made]:
+                    del lots[made]
+            found_more = line.quantity - sum(lots.values())
+            if found_more > 0:
+                lots[None] = lots.get(None, 0) + found_more
+        if line.serial is not None and line.quantity:
+            self._serials.setdefault(place, set()).add(line.serial)
+        self._forget_serials(place, None)
+        self.counted[place] = (self.counted[place][0], line.time_s // DAY_S)
+
+    def transfer(self, line: MovementLike) -> None:
+        """What is there goes over, in the condition and with the age that it has; a bin keeps its name unless another is said."""
+        here = (line.store, line.model, line.bin or "")
+        there = (line.to_store or line.store, line.model, line.to_bin or line.bin or "")
+        condition = line.condition or GOOD
+        for made, pieces in self._remove(here, line, condition):
+            self._add(there, line, condition, made, pieces)
+        if line.serial is not None and line.serial in self._serials.get(here, ()):
+            self._serials.setdefault(there, set()).add(line.serial)
+        self._forget_serials(here, line.serial)
+
+    def check(self, line: MovementLike) -> None:
+        """What needed a reset is good again."""
+        place = (line.store, line.model, line.bin or "")
+        for made, pieces in self._remove(place, line, NEEDS_RESET):
+            self._add(place, line, GOOD, made, pieces)
+
+    def keep(self, line: MovementLike) -> None:
+        """Pieces are kept for one luminaire."""
+        key = (line.store, line.model, line.tag or "")
+        held, since = self._kept.get(key, (0, line.time_s // DAY_S))
+        self._kept[key] = (held + line.quantity, since)
+
+    def release(self, line: MovementLike) -> None:
+        """They are free again."""
+        self._less_kept((line.store, line.model, line.tag or ""), line.quantity)
+
+    def order(self, line: MovementLike) -> None:
+        """Pieces will come. An order that is added to keeps its number, and takes the newer day."""
+        number, day = line.order_number or "", line.time_s // DAY_S
+        known = self._orders.get((number, line.model))
+        self._orders[number, line.model] = Due(
+            due_day=line.due_day if line.due_day is not None else day, order=number, model=line.model, store=line.store,
+            pieces=line.quantity + (known.pieces if known else 0), supplier=line.supplier or (known.supplier if known else None),
+            ordered_day=known.ordered_day if known else day)
+
+    def less_to_come(self, line: MovementLike) -> None:
+        """A receipt that names the order, or a cancellation; never below nought."""
+        key = (line.order_number or "", line.model)
+        known = self._orders.get(key)
+        if known is None:
+            return
+        if known.pieces <= line.quantity:
+            del self._orders[key]
+            return
+        self._orders[key] = Due(due_day=known.due_day, order=known.order, model=known.model, store=known.store,
+                                pieces=known.pieces - line.quantity, supplier=known.supplier, ordered_day=known.ordered_day)
+
+    def shelves(self) -> tuple[StockShelf, ...]:
+        """By store, model and bin. Where no bin was named and nothing lies, there is no shelf."""
+        found = []
+        for (store, model, bin_name), (good, reset) in sorted(self._lots.items()):
+            pieces, returned = sum(good.values()), sum(reset.values())
+            if pieces or returned or bin_name:
+                found.append(StockShelf(store=store, model=model, bin=bin_name, good=pieces, needs_reset=returned,
+                                        serials=tuple(sorted(self._serials.get((store, model, bin_name), ())))))
+        return tuple(found)
+
+    def orders(self) -> tuple[Due, ...]:
+        """What is still to come, the earliest first."""
+        return tuple(sorted(self._orders.values(), key=lambda due: (due.due_day, due.order, due.model)))
+
+    def kept(self) -> tuple[Kept, ...]:
+        """What is kept for planned swaps."""
+        return tuple(Kept(store=store, model=model, tag=tag, pieces=pieces, since_day=since)
+                     for (store, model, tag), (pieces, since) in sorted(self._kept.items()))
+
+    def lots(self) -> Iterator[tuple[str, str, str, int | None, int]]:
+        """Store, model, bin, day made and pieces of every lot, in whatever condition."""
+        for (store, model, bin_name), both in sorted(self._lots.items()):
+            joined: _Lots = {}
+            for lots in both:
+                for made, pieces in lots.items():
+                    joined[made] = joined.get(made, 0) + pieces
+            for made in _oldest_first(joined):
+                yield store, model, bin_name, made, joined[made]
+
+
+def _oldest_first(lots: _Lots) -> list[int | None]:
+    # Of unknown age first: nobody knows how much longer those last.
+    return sorted(lots, key=lambda made: -1 if made is None else made) if len(lots) > 1 else list(lots)
+
+
+_DOES = {int(Act.RECEIPT): Walk.come, int(Act.RETURN): Walk.come, int(Act.ISSUE): Walk.go, int(Act.SCRAP): Walk.go,
+         int(Act.COUNT): Walk.count, int(Act.TRANSFER): Walk.transfer, int(Act.CHECKED): Walk.check, int(Act.RESERVE): Walk.keep,
+         int(Act.RELEASE): Walk.release, int(Act.ORDER): Walk.order, int(Act.CANCEL): Walk.less_to_come}
