@@ -5,7 +5,9 @@ from __future__ import annotations
 import json
 import os
 from pathlib import Path
+from unittest.mock import Mock
 
+import click
 import pytest
 from small_vault import PASSPHRASE, Cli, SmallVault
 
@@ -180,3 +182,13 @@ def test_a_failed_command_leaves_no_file(cli: Cli) -> None:
     assert cli("label", "@CH-007", "7K3D9QXW6", "--out", "l.pdf", key="I01").exit_code == 1
     assert cli("signer", "add", "X1", "--role", "stores", "--new-key", "x.key", key="I01").exit_code == 1
     assert not Path("l.pdf").exists() and not Path("x.key").exists()
+
+
+@pytest.mark.parametrize("stop", [KeyboardInterrupt, click.Abort])
+@pytest.mark.parametrize("options", [(), ("--json",)])
+def test_stopping_by_hand_says_what_stands(cli: Cli, monkeypatch: pytest.MonkeyPatch, stop: type[BaseException],
+                                           options: tuple[str, ...]) -> None:
+    """Ctrl-C at work or at a question: exit code 1, and that nothing but what was told is signed."""
+    monkeypatch.setattr("vault.actions.handover.hand_over", Mock(side_effect=stop))
+    result = cli("handover", "new.csv", *options, key="I01")
+    assert result.exit_code == 1 and "nothing else was signed" in result.output

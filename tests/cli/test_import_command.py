@@ -92,3 +92,11 @@ def test_at_a_terminal_the_fingerprint_is_asked_for(here: Run, small: SmallVault
     result = here("import", "pack", key="authority", asked=answer)
     assert result.exit_code == code and authority_of(small) in result.stderr
     assert len(json.loads(here("import", "--list", "--json").stdout)["logs"]) == 1 - code
+
+
+def test_many_adopted_are_told_in_short(here: Run, small: SmallVault) -> None:
+    """Ten one by one, the others as a number; all of them in the journal."""
+    here("import", "pack", "--authority", authority_of(small), key="authority")
+    done = here("adopt", "--all", key="I01")
+    assert done.stdout.count("adopted from") == 10 and "and 6 more adopted without a remark" in done.stdout
+    assert "16 adopted, 0 adopted before" in done.stdout

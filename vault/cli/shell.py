@@ -28,6 +28,10 @@ FAILED, WRONG_USE = 1, 2
 CLOCK_TOLERANCE_S = 600
 
 
+_STOPPED = GearkeepError("Stopped here.", kind="interrupted",
+                         hint="The vault is whole: what was told as signed above stands, nothing else was signed.")
+
+
 def json_text(value: object) -> str:
     """JSON as every command prints it."""
     return visible(json.dumps(value, indent=2, ensure_ascii=False))
@@ -56,6 +60,8 @@ def command(group: click.Group | None = None, *, name: str | None = None, exampl
                 code = function(*args, as_json=as_json, **kwargs)
             except GearkeepError as problem:
                 code = _report(problem, as_json)
+            except (KeyboardInterrupt, click.Abort):
+                code = _report(_STOPPED, as_json)
             except Exception as problem:
                 # labels/ knows nothing of the vault and has an error class of the same shape of its own.
                 if type(problem).__name__ != "LabelError":

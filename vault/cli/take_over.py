@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from vault.exchange.pack_reading import Confirm
     from vault.trust.statements import Genesis
 
+_SHOWN = 10  # luminaires adopted without a remark that are listed one by one
+
 
 @command(name="import", example='gearkeep --key keys/authority.key import handover-millrace.zip --authority "1f2e 3d4c …"')
 @click.argument("pack", required=False, type=click.Path(path_type=Path), metavar="PACK")
@@ -152,11 +154,17 @@ def _adopted_lines(done: AdoptionResult) -> list[str]:
     from vault.domain.tag import shown
 
     lines: list[str] = []
-    for one in done.adopted:
+    # What needs eyes is always shown; of those that went smoothly, as many as one looks through.
+    smooth = [one for one in done.adopted if not one.provisional and not one.findings]
+    for one in [*smooth[:_SHOWN], *(one for one in done.adopted if one not in smooth)]:
         lines.append(f"{shown(one.tag)}  {one.place}  adopted from {one.taken.name}, {one.taken.words}"
                      + ("  PROVISIONAL" if one.provisional else ""))
         lines += finding_lines(one.findings)
-    lines += [f"skipped {one.taken.name}: {one.why}" for one in done.skipped]
+    if len(smooth) > _SHOWN:
+        lines.append(f"and {len(smooth) - _SHOWN} more adopted without a remark; all stand in --json and in find")
+    lines += [f"skipped {one.taken.name}: {one.why}" for one in done.skipped[:_SHOWN]]
+    if len(done.skipped) > _SHOWN:
+        lines.append(f"and {len(done.skipped) - _SHOWN} more that were adopted before")
     lines += [f"REFUSED {one.taken.name} [{one.kind}]: {one.why}" for one in done.refused]
     counts = [f"{len(done.adopted)} adopted", f"{len(done.skipped)} adopted before", f"{len(done.refused)} refused"]
     lines.append(", ".join(counts) + ".")

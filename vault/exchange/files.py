@@ -75,13 +75,6 @@ def read_table(path: Path) -> list[tuple[str, ...]]:
     return rows
 
 
-def table_bytes(rows: list[list[str]]) -> bytes:
-    """Rows as comma-separated UTF-8 with a byte-order mark, which spreadsheets need to see that it is UTF-8."""
-    out = io.StringIO(newline="")
-    csv.writer(out, lineterminator="\r\n").writerows(rows)
-    return out.getvalue().encode("utf-8-sig")
-
-
 def write_whole(path: Path, data: bytes) -> None:
     """Write a file by renaming a finished one into its place, so that nobody ever sees half of it."""
     try:

@@ -11,12 +11,11 @@ from vault.domain.schema import flatten
 from vault.domain.settings import Gear
 from vault.domain.site import Line
 from vault.domain.voltage import coldest_c
-from vault.exchange.files import table_bytes
 from vault.exchange.schedule_columns import EXTRA, GEAR_COLUMNS, LUMINAIRE_COLUMNS
 from vault.exchange.schedule_headings import TOLD
 from vault.exchange.schedule_row import read_cells, read_gear
 from vault.exchange.schedule_written import cell_of
-from vault.exchange.table_out import safe_cell
+from vault.exchange.table_out import csv_bytes
 
 FURTHER = f"{TOLD}further_settings"
 
@@ -50,7 +49,7 @@ def as_built_table(rows: Iterable[TableRow]) -> bytes:
     extras = sorted(name for name in used if name.startswith(EXTRA))
     told = list(dict.fromkeys(name for cells in made for name in cells if name.startswith(TOLD)))
     names = [*LUMINAIRE_COLUMNS, *(name for name in GEAR_COLUMNS if name in used or name == "gear"), *extras, *told]
-    return table_bytes([names, *([safe_cell(cells.get(name, "")) for name in names] for cells in made)])
+    return csv_bytes([names, *([cells.get(name, "") for name in names] for cells in made)])
 
 
 def _cells(row: TableRow) -> dict[str, str]:

@@ -9,7 +9,7 @@ from typing import Any
 
 from vault.domain.readback import canonical
 from vault.domain.readback_form import Ask
-from vault.exchange.files import read_bytes, read_table, table_bytes, write_whole
+from vault.exchange.files import read_bytes, read_table, write_whole
 from vault.exchange.plain import shown
 from vault.exchange.readback_gathered import (
     ONLY_GEAR,
@@ -23,6 +23,7 @@ from vault.exchange.readback_gathered import (
     inexact,
 )
 from vault.exchange.readback_value import cell_of, typed_value, value_of_cell, value_wrong
+from vault.exchange.table_out import csv_bytes, unsafe_cell
 
 
 def _read_json(path: Path) -> Readback:
@@ -82,7 +83,7 @@ def _read_csv(path: Path) -> Readback:
         if len(row) != len(headings):
             held.wrong.append(f"row {number} has {len(row)} cells, allowed {len(headings)}")
             continue
-        cells = {name: cell.strip() for name, cell in zip(headings, row, strict=True)}
+        cells = {name: unsafe_cell(cell.strip()) for name, cell in zip(headings, row, strict=True)}
         field, said = cells["field"], cells["value"]
         if field in ("tag", "version") and not cells.get("gear"):
             held.bound(field, None if not said else int(said) if field == "version" and said.isdecimal() else said)
@@ -127,7 +128,7 @@ def _written(path: Path, as_json: Mapping[str, Any], rows: list[list[str]]) -> N
     if path.suffix.casefold() == ".json":
         write_whole(path, (json.dumps(as_json, indent=2, ensure_ascii=False) + "\n").encode())
     elif path.suffix.casefold() == ".csv":
-        write_whole(path, table_bytes([["gear", "field", "asks", "value"], *rows]))
+        write_whole(path, csv_bytes([["gear", "field", "asks", "value"], *rows]))
     else:
         raise ReadbackProblem(path, [f"its ending is {path.suffix or 'missing'}; allowed .json and .csv"])
 
