@@ -14,6 +14,7 @@ from vault.actions.swap import swap
 from vault.db import queries
 from vault.domain.record import ChangeClass, Reason
 from vault.errors import GearkeepError, VerificationError
+from vault.exchange.schedule_mapping import ScheduleMapping
 
 EQUIVALENT = ChangeClass.APPROVED_EQUIVALENT
 
@@ -188,7 +189,8 @@ def test_what_cannot_be_read_is_not_signed_as_provisional(small: SmallVault) -> 
 def test_a_mapped_heading_is_read(small: SmallVault) -> None:
     """A file with a heading of its own is read through a mapping."""
     path = write_rows(small.folder / "fed.csv", rows_of("CO-003"), _change(HEADING, ",place,", ",where it hangs,"))
-    result = hand_over(small.desk("I01"), path, mapping={"where it hangs": "place"})
+    result = hand_over(small.desk("I01"), path, mapping=ScheduleMapping(
+        columns={"where it hangs": "place", "gear": "gear"}))
     assert [one.change for one in result.accepted] == ["new"]
 
 

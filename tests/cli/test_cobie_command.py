@@ -12,8 +12,10 @@ from small_vault import DEMO, GOOD, Cli, SmallVault, build, copy_of
 
 from vault.actions.cobie import check_cobie, write_cobie
 from vault.actions.handover import hand_over
+from vault.actions.handover_reading import look
 from vault.exchange.cobie_read import CobieRead
 from vault.exchange.raw_table import RawTable
+from vault.exchange.schedule_mapping import ScheduleMapping
 from vault.exchange.table_out import write_csv_table
 from vault.exchange.tables import read_tables
 
@@ -156,3 +158,11 @@ def test_wrong_use_is_refused(cli: Cli, ready: SmallVault, words: list[str], cod
     """No file is replaced, no other kind written, and what is no COBie workbook is not read."""
     (ready.folder / "there.xlsx").touch()
     assert cli("cobie", *words).exit_code == code
+
+
+@pytest.mark.parametrize("answers", [{"references: from": "Name"}, {"T1: is it a luminair": "yes"}])
+def test_an_answer_that_a_workbook_of_ours_cannot_ask_for_is_told(small_and_file: tuple[SmallVault, Path],
+                                                                  answers: dict[str, str]) -> None:
+    """It raises no question, so that a misspelt answer would pass unseen."""
+    made, file = small_and_file
+    assert look(made.desk(), file, mapping=ScheduleMapping(answers=answers)).strange == tuple(answers)

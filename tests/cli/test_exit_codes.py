@@ -192,3 +192,11 @@ def test_stopping_by_hand_says_what_stands(cli: Cli, monkeypatch: pytest.MonkeyP
     monkeypatch.setattr("vault.actions.handover.hand_over", Mock(side_effect=stop))
     result = cli("handover", "new.csv", *options, key="I01")
     assert result.exit_code == 1 and "nothing else was signed" in result.output
+
+
+def test_a_label_is_not_issued_under_a_wrong_checkpoint_key(cli: Cli, ready: SmallVault) -> None:
+    """The checkpoint beside the labels is signed last; its key is tried before anything is drawn or signed."""
+    before = ready.sizes()
+    result = cli("--checkpoint-key", str(ready.keys_folder / "I01.key"), "label", "@CH-007", "--out", "l.png", key="I01")
+    assert (result.exit_code, Path("l.png").exists(), ready.sizes()) == (2, False, before)
+    assert "not this vault's checkpoint key" in result.stderr

@@ -28,8 +28,7 @@ from vault.domain.tag import shown, to_bytes
 from vault.errors import UsageProblem
 from vault.exchange.schedule import OpenSchedule, Rejected, Schedule, ScheduledLuminaire
 from vault.exchange.schedule_mapping import ScheduleMapping
-from vault.exchange.schedule_translation import Translation, as_ours
-from vault.exchange.tables import read_tables
+from vault.exchange.schedule_translation import Translation
 from vault.trust.statements import Kind
 
 Changes: TypeAlias = tuple[tuple[str, object, object], ...]
@@ -213,21 +212,22 @@ def uncollected() -> Iterator[None]:
             gc.enable()
 
 
-def hand_over(desk: Desk, source: Path | Translation, *, mapping: ScheduleMapping | Mapping[str, str] | None = None,
+def hand_over(desk: Desk, source: Path | Translation, *, mapping: ScheduleMapping | None = None,
               preview: bool = False, allow_open: bool = False, progress: Progress = quiet) -> HandoverResult:
     """Check a schedule and sign its good luminaires in one transaction.
 
-    source: a file, or what `handover_reading.look` made of it. mapping: for a file; a plain one turns headings into ours.
+    source: a file, or what `handover_reading.look` made of it. mapping: for a file.
     preview signs nothing; nor is anything signed while the file leaves a question open. allow_open signs rows with open
     stops as provisional. The same file twice adds nothing; a corrected row revises its luminaire (found by its reference).
     """
     if not preview:
         desk.key()
     if isinstance(source, Path):
-        source = (look(desk, source, mapping=mapping) if mapping is None or isinstance(mapping, ScheduleMapping)
-                  else as_ours(source, read_tables(source)[0], mapping))
+        source = look(desk, source, mapping=mapping)
         if source.questions and not preview:
-            raise UsageProblem(f"{source.path.name} leaves {len(source.questions)} questions open; nothing was signed.",
+            many = len(source.questions)
+            raise UsageProblem(f"{source.path.name} leaves {many} {'question' if many == 1 else 'questions'} open; "
+                               "nothing was signed.",
                                hint="; ".join(question.says for question in source.questions), kind="open-questions")
     blocked = bool(source.questions)
     with uncollected(), desk.vault.reading() if preview or blocked else desk.vault.writing() as session:

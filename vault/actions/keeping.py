@@ -97,10 +97,22 @@ def sign_checkpoints(desk: Desk) -> list[SignedCheckpoint]:
         raise UsageProblem("A checkpoint is signed by the vault's checkpoint key, and it was not given.", kind="no-key",
                            hint="Give --checkpoint-key FILE or GEARKEEP_CHECKPOINT_KEY.")
     with desk.vault.writing() as session:
-        if public_bytes(key) != session.genesis.checkpoint_key:
-            raise UsageProblem("The key given is not this vault's checkpoint key.", kind="bad-key",
-                               hint="It is the file checkpoint.key that gearkeep init wrote.")
+        _refuse_other_key(session, key)
         return [_sign(session, log, key) for log in (MAIN, STOCK) if session.size(log)]
+
+
+def refuse_wrong_checkpoint_key(desk: Desk) -> None:
+    """For acts that sign checkpoints at their end: raises UsageProblem (bad-key) before the rest is done."""
+    key = desk.checkpoint_key()
+    if key is not None:
+        with desk.vault.reading() as session:
+            _refuse_other_key(session, key)
+
+
+def _refuse_other_key(session: Session, key: Ed25519PrivateKey) -> None:
+    if public_bytes(key) != session.genesis.checkpoint_key:
+        raise UsageProblem("The key given is not this vault's checkpoint key.", kind="bad-key",
+                           hint="It is the file checkpoint.key that gearkeep init wrote.")
 
 
 def _sign(session: Session, log: int, key: Ed25519PrivateKey) -> SignedCheckpoint:

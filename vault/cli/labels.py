@@ -89,6 +89,7 @@ def label(tags: tuple[str, ...], everything: bool, line: str | None, out: Path |
 def _into_file(wanted: Wanted, out: Path, size: Medium, sheet: str | None, own: OwnMedia | None, overwrite: bool,
                as_json: bool) -> int:
     from vault.actions.checkpoint_page import signers_file, write_sheet_pages
+    from vault.actions.keeping import refuse_wrong_checkpoint_key
     from vault.actions.labelling import print_labels, sheet_named
 
     stem = out.stem if out.suffix.lower() == ".pdf" else out.name.replace(".", "-")
@@ -96,6 +97,7 @@ def _into_file(wanted: Wanted, out: Path, size: Medium, sheet: str | None, own: 
     if not overwrite:
         refuse_existing(out, page_file, signers_file(page_file), overwrite=True)
     at = desk()
+    refuse_wrong_checkpoint_key(at)
     printed = print_labels(at, wanted, out=out, medium=size, sheet=sheet_named(sheet, size, own) if sheet else None,
                            progress=Progress("Drawing labels"))
     pages = write_sheet_pages(at, page_file)
@@ -112,10 +114,12 @@ def _into_file(wanted: Wanted, out: Path, size: Medium, sheet: str | None, own: 
 
 def _on_printer(wanted: Wanted, printer: str, folder: Path | None, size: Medium, copies: int, as_json: bool) -> int:
     from vault.actions.checkpoint_page import write_sheet_pages
+    from vault.actions.keeping import refuse_wrong_checkpoint_key
     from vault.actions.print_on import print_on
     from vault.cli.printing import Telling, say_run
 
     at = desk()
+    refuse_wrong_checkpoint_key(at)
     folder = folder or Path(f"print-run-{at.now_s()}")
     run = print_on(at, wanted, printer=printer, folder=folder, medium=size, copies=copies, progress=Telling())
     pages = write_sheet_pages(at, folder / "papers-checkpoint.pdf")

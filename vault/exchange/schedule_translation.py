@@ -21,6 +21,7 @@ from vault.exchange.schedule_columns import EXTRA, GEAR_COLUMNS, LUMINAIRE_COLUM
 from vault.exchange.schedule_headings import IGNORE, NEEDED, TOLD, ScheduleProblem, is_added, plain_heading
 from vault.exchange.schedule_mapping import ScheduleMapping
 from vault.exchange.tables import Progress, quiet, read_tables
+from vault.exchange.translation_answers import not_asked
 from vault.exchange.translation_columns import Ledger
 from vault.exchange.translation_names import Names
 from vault.exchange.translation_result import Translation
@@ -77,7 +78,7 @@ def _from_cobie(path: Path, tables: Sequence[RawTable], *, ratings: Mapping[str,
     read = luminaire_table(tables, mapping.answers)
     if read.ours:
         # What gearkeep wrote stands in our own words: nothing in it has to be made out.
-        seen = as_ours(path, read.table, {})
+        seen = as_ours(path, read.table, {}, not_asked(mapping.answers, read.table.rows[0]))
     else:
         first = replace(mapping, heading_row=1)
         seen = _foreign(path, read.table, _known(ratings, lines, circuits, drivers), first, several=False, progress=progress)
