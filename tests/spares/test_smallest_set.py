@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from set_cases import UNKNOWN, coverage, figures, try_all
 
 from vault.errors import GearkeepError
+from vault.spares.cover_program import Program, Row, Solved, best
 from vault.spares.needs import Coverage
 from vault.spares.smallest_set import smallest_set
 
@@ -170,3 +171,12 @@ def test_without_time_a_set_is_given_but_not_called_proven() -> None:
     found = smallest_set(made, time_limit_s=0.001, runners_up=0)
     assert (found.proven, found.runners_up, found.care_saves) == (False, (), None)
     assert found.bound < len(found.models) and found.best.covered == found.total == 117
+
+
+def test_out_of_time_the_set_is_no_worse_than_the_greedy_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The solver has all six sets of CLRS Fig. 35.3 in hand and no bound: greedy takes four there, as the book says."""
+    monkeypatch.setattr("vault.spares.cover_program._Solver._solve", lambda _solver, _objective: (0b111111, 0.0, True))
+    covering = [sum(CLRS.covers(need, at, with_care=False) << at for at in range(6)) for need in range(12)]
+    program = Program(rows=[Row(columns=columns, weight=1, must=True) for columns in covering], costs=[1] * 6, taken=0, target=12)
+    found = best(program, usable=0b111111, time_limit_s=1)
+    assert found == Solved(columns=0b011101, bound=0, proven=False)

@@ -52,6 +52,13 @@ def test_a_candidate_without_a_price_is_worth_what_it_saves() -> None:
     assert (found.saves_cents, found.worth_cents) == (None, 4000)
 
 
+def test_a_candidate_that_alone_covers_some_is_worth_no_sum() -> None:
+    """Nothing else covers the third class, so that it is taken at any price."""
+    made = coverage({"A": (0,), "B": (1,)}, pieces=[1, 1, 7])
+    found = add(made, driver("N"), [STOP, STOP, FITS], costs={"A": 2000, "B": 2000})
+    assert (found.gained, found.chosen, found.worth_cents, found.saves_cents) == ((2,), True, None, None)
+
+
 def test_a_candidate_is_told_by_what_it_covers_alone_with_care_and_not_surely() -> None:
     """Each in a list of its own; only what fits counts."""
     made = coverage({"A": (1,)}, pieces=[1, 1, 1, 1])

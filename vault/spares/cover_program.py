@@ -128,7 +128,7 @@ class _Solver:
     """One program in HiGHS. Its variables: the open columns, then a share 0 to 1 for each open row that may be left out."""
 
     def __init__(self, program: Program, usable: int, never: Sequence[int], time_limit_s: float) -> None:
-        self.program, self.limit_s = program, time_limit_s
+        self.program, self.never, self.limit_s = program, never, time_limit_s
         self.columns = bits(usable & ~program.taken)
         self.open = sum(1 << column for column in self.columns)
         at = {column: place for place, column in enumerate(self.columns)}
@@ -162,16 +162,20 @@ class _Solver:
         found, bound, feasible = self._solve(dict(enumerate(costs)))
         if not feasible:
             return None
+        if not self._proves(bound + taken_cost, found):
+            # Out of time: what the solver has by then may be far worse than what is taken greedily.
+            found = min((one for one in (found, self._greedy()) if one is not None), key=self.program.cost, default=None)
         if found is None:
-            found = self._greedy()
-            if found is None:
-                return None
+            return None
         cost = self.program.cost(found)
-        proven = bound + taken_cost > cost - 1 + _TINY
-        if not proven:
+        if not self._proves(bound + taken_cost, found):
             return Solved(columns=found, bound=max(0, -int(-(bound - _TINY) // 1)) + taken_cost, proven=False)
         self._add(dict(enumerate(costs)), most=cost - taken_cost)
         return Solved(columns=self._tie(found, costs), bound=cost, proven=True)
+
+    def _proves(self, bound: float, found: int | None) -> bool:
+        """Costs are whole numbers, so that nothing lies between a bound and the next of them."""
+        return found is not None and bound > self.program.cost(found) - 1 + _TINY
 
     def _tie(self, found: int, costs: Sequence[int]) -> int:
         """The first of the equally cheap choices."""
@@ -237,4 +241,4 @@ class _Solver:
                 return None
             gains = {one: sum(row.weight + row.must for row in left if row.columns >> one & 1) for one in self.columns}
             chosen |= 1 << max(gains, key=lambda one: (gains[one] / (program.costs[one] + 1), -one))
-        return chosen
+        return None if any(not one & ~chosen for one in self.never) else chosen

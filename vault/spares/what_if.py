@@ -35,7 +35,8 @@ class Added:
     covered: classes that it covers; care: those that it covers with care; unknown: those of which nobody can tell;
     gained: those of `covered` that no other covers. replaces: models of the best set before that are not in the one
     after. saves_models, saves_cents: after against before (below nought where it costs more to cover more); None where a set
-    cannot be priced. worth_cents: at this price or below it belongs to a cheapest set, where it has no price of its own.
+    cannot be priced. worth_cents: at this price or below it belongs to a cheapest set, where it has no price of its own; None
+    also where it alone covers some, whatever it costs.
     """
 
     model: str
@@ -104,7 +105,7 @@ def add(coverage: Coverage, candidate: DriverModel, answers: Sequence[Answer], *
         care=_of(answers, Verdict.FITS_WITH_CARE), unknown=_of(answers, Verdict.CANNOT_TELL), before=before, after=after,
         replaces=() if before is None or after is None else tuple(one for one in before.models if one not in after.models),
         saves_models=None if before is None or after is None else len(before.models) - len(after.models),
-        saves_cents=saved if priced else None, worth_cents=None if priced else saved, unpriced=why or why_after)
+        saves_cents=saved if priced else None, worth_cents=None if priced or gained else saved, unpriced=why or why_after)
 
 
 def _of(answers: Sequence[Answer], verdict: Verdict) -> tuple[int, ...]:
