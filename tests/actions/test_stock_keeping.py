@@ -88,23 +88,23 @@ def test_a_reservation_may_lean_on_an_order(small: SmallVault) -> None:
     assert _state(small).free(SPARE) == 6
 
 
-def test_part_deliveries_take_off_an_order(small_on: SmallVault) -> None:
+def test_part_deliveries_take_off_an_order(small: SmallVault) -> None:
     """Four of ten come, then seven; the due day stays until all have come."""
-    _move(small_on, Act.ORDER, 10, bin_name=None, said=Said(order="PO-7", due_day=21_000, supplier="Trade"))
-    part = _move(small_on, Act.RECEIPT, 4, said=Said(order="PO-7", delivery="DN-1"))
-    (due,) = _state(small_on).on_order(SPARE)
+    _move(small, Act.ORDER, 10, bin_name=None, said=Said(order="PO-7", due_day=21_000, supplier="Trade"))
+    part = _move(small, Act.RECEIPT, 4, said=Said(order="PO-7", delivery="DN-1"))
+    (due,) = _state(small).on_order(SPARE)
     assert (due.pieces, due.due_day, due.supplier) == (6, 21_000, "Trade")
     assert "6 of GEN-50-1050 are still to come" in part.notes[0]
-    rest = _move(small_on, Act.RECEIPT, 7, said=Said(order="PO-7", delivery="DN-2"))
+    rest = _move(small, Act.RECEIPT, 7, said=Said(order="PO-7", delivery="DN-2"))
     assert "7 of GEN-50-1050 came, 6 were open" in rest.notes[0]
-    assert _state(small_on).on_order(SPARE) == () and _state(small_on).usable(SPARE) == 17
+    assert _state(small).on_order(SPARE) == () and _state(small).usable(SPARE) == 17
 
 
 @pytest.mark.parametrize(("act", "said", "kind"), [
     (Act.ORDER, Said(order="PO-7", due_day=21_000), "already-ordered"), (Act.CANCEL, Said(order="PO-8"), "not-ordered"),
     (Act.ORDER, Said(order="PO-9"), "bad-payload"), (Act.ORDER, Said(due_day=21_000), "bad-payload"),
     (Act.TRANSFER, Said(), "bad-payload"), (Act.TRANSFER, Said(to_store="MAIN"), "bad-payload"),
-    (Act.SCRAP, Said(stream=Stream.METAL), "bad-payload"), (Act.ISSUE, Said(delivery="DN-1"), "bad-payload")])
+    (Act.SCRAP, Said(stream=Stream.ELECTRONICS), "bad-payload"), (Act.ISSUE, Said(delivery="DN-1"), "bad-payload")])
 def test_orders_and_transfers_that_say_too_little(small: SmallVault, act: Act, said: Said, kind: str) -> None:
     """An order has a number and a day, a transfer another place, a scrap a reason."""
     _move(small, Act.ORDER, 4, bin_name=None, said=Said(order="PO-7", due_day=21_000))

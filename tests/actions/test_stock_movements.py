@@ -15,12 +15,6 @@ from vault.errors import GearkeepError, VerificationError
 SPARE = "GEN-50-1050"  # six in bin A1 of MAIN (demo/stock.csv)
 
 
-@pytest.fixture
-def small(small_on: SmallVault) -> SmallVault:
-    """The small vault, on each engine in turn."""
-    return small_on
-
-
 def _move(small: SmallVault, act: Act, quantity: int, *, code: str = "S01", model: str = SPARE, store: str = "MAIN",
           bin_name: str | None = "A1") -> dict[str, int]:
     return one_movement(small.desk(code), act=act, store=store, model=model, quantity=quantity, bin_name=bin_name,
@@ -67,11 +61,14 @@ def test_what_is_refused_moves_nothing(
     assert caught.value.kind == kind and list_stock(small.desk()) == before
 
 
-def test_after_a_count_the_acts_go_on_from_there(small: SmallVault) -> None:
-    """Three were counted where six should lie; two more come and one goes."""
-    _move(small, Act.COUNT, 3)
-    _move(small, Act.RECEIPT, 2)
-    assert _move(small, Act.ISSUE, 1) == {SPARE: 4}
+def test_after_a_count_the_acts_go_on_from_there(small_on: SmallVault) -> None:
+    """Three were counted where six should lie; two more come and one goes, on each engine; what is refused moves nothing."""
+    _move(small_on, Act.COUNT, 3)
+    _move(small_on, Act.RECEIPT, 2)
+    assert _move(small_on, Act.ISSUE, 1) == {SPARE: 4}
+    with pytest.raises(GearkeepError):
+        _move(small_on, Act.ISSUE, 7)
+    assert sum(shelf.pieces for shelf in list_stock(small_on.desk(), SPARE)) == 4
 
 
 @pytest.mark.parametrize("code", ["I01", "P01", "authority"])

@@ -34,10 +34,10 @@ def words_of_audit(small: SmallVault, *kept: str) -> set[str]:
     return {fault.why.split(":")[0] for fault in faults} | {f"{fault.what} {fault.where}" for fault in faults}
 
 
-def checkpoint_of(small: SmallVault) -> str:
-    """A checkpoint of the main journal that somebody keeps outside."""
+def checkpoint_of(small: SmallVault, log: int = MAIN) -> str:
+    """A checkpoint of a journal that somebody keeps outside."""
     desk = Desk(vault=small.open(), checkpoint_key_source=lambda: small.keys["checkpoint"], now_s=lambda: NOW_S)
-    note = sign_checkpoints(desk)[0].note
+    note = sign_checkpoints(desk)[log].note
     small.close()
     return note
 
@@ -56,10 +56,10 @@ def refused(act: Any) -> str:
     return refusal(act).kind
 
 
-def resigned(small: SmallVault, kind: Kind, body: Any, key: Ed25519PrivateKey) -> bytes:
-    """A statement of this vault signed with any key."""
+def resigned(small: SmallVault, kind: Kind, body: Any, key: Ed25519PrivateKey, log: int = MAIN) -> bytes:
+    """A statement for one of this vault's journals signed with any key."""
     with small.open().reading() as session:
-        return sign(kind, body, key, log_id=session.genesis.log_id)
+        return sign(kind, body, key, log_id=session.log_id(log))
 
 
 def packed(small: SmallVault, payload: bytes, key: Ed25519PrivateKey, *, kind: Kind = Kind.RECORD) -> bytes:
@@ -69,37 +69,37 @@ def packed(small: SmallVault, payload: bytes, key: Ed25519PrivateKey, *, kind: K
     return cose.sign_statement(int(kind), payload, key, aad)
 
 
-def journal_of(small: SmallVault) -> list[bytes]:
-    """Signed bytes of the main journal, in order."""
+def journal_of(small: SmallVault, log: int = MAIN) -> list[bytes]:
+    """Signed bytes of a journal, in order."""
     j = tables.journal.c
     with small.open().reading() as session:
         found = [bytes(row) for row in session.connection.execute(
-            select(j.signed).where(j.log == MAIN).order_by(j.seq)).scalars()]
+            select(j.signed).where(j.log == log).order_by(j.seq)).scalars()]
     small.close()
     return found
 
 
-def write_journal(small: SmallVault, statements: list[bytes]) -> None:
+def write_journal(small: SmallVault, statements: list[bytes], log: int = MAIN) -> None:
     """Put a journal of the attacker's in the place of the vault's, with tree hashes that fit and index rows where they can
     be made. Checkpoints inside the vault go too.
     """
     small.close()
-    main = [table for table, log in PROJECTIONS.items() if log == MAIN]
     with behind(small.address) as connection:
-        for table in (tables.journal, *main):
-            connection.execute(text(f"DELETE FROM {table.name}" + (" WHERE log = 0" if table is tables.journal else "")))
+        for table in (table for table, of in PROJECTIONS.items() if of == log):
+            connection.execute(text(f"DELETE FROM {table.name}"))
+        connection.execute(text("DELETE FROM journal WHERE log = :log"), {"log": log})
         connection.execute(text("DELETE FROM checkpoint"))
         tree = Tree()
         for seq, signed in enumerate(statements):
             envelope = cose.open_envelope(signed)
             digest = cose.digest(signed)
             connection.execute(tables.journal.insert(), {
-                "log": MAIN, "seq": seq, "kind": envelope.kind, "key_id": envelope.key_id, "digest": digest,
+                "log": log, "seq": seq, "kind": envelope.kind, "key_id": envelope.key_id, "digest": digest,
                 "signed": signed, "nodes": tree.add(digest)})
             for table, row in rows_of(seq, _claimed(envelope, digest)):
                 connection.execute(table.insert(), row)
         if connection.dialect.name == "postgresql":
-            connection.execute(text("UPDATE log_state SET size = :size WHERE log = 0"), {"size": len(statements)})
+            connection.execute(text("UPDATE log_state SET size = :size WHERE log = :log"), {"size": len(statements), "log": log})
 
 
 def _claimed(envelope: cose.Envelope, digest: bytes) -> Any:

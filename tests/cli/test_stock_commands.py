@@ -28,7 +28,7 @@ def test_a_day_in_the_store(cli: Cli) -> None:
     assert "6 of GEN-50-1050 are still to come" in _does(cli, f"stock receive {SPARE} 4 --bin A1 --order PO-7 --delivery DN-1")
     _does(cli, f"stock reserve {SPARE} 2 --for @CH-007")
     _does(cli, f"stock issue {SPARE} 1 --bin A1 --for @CH-007")
-    assert "and 1 that need a reset" in _does(cli, f"stock return {SPARE} 1 --bin A1")
+    assert "9 in MAIN, 1 needs a reset, 6 on order, 1 kept" in _does(cli, f"stock return {SPARE} 1 --bin A1")
     _does(cli, f"stock check {SPARE} 1 --bin A1")
     _does(cli, f"stock transfer {SPARE} 3 --bin A1 --to VAN-1 --to-bin LEFT")
     _does(cli, f"stock scrap {SPARE} 1 --bin A1 --because wet --stream electronics")
@@ -70,7 +70,7 @@ def test_a_list_is_loaded_once_and_its_terms_shown(cli: Cli, ready: SmallVault) 
         "model,quantity,bin,supplier,price,currency,lead_days,last_order,importance\n"
         f"{SPARE},2,A1,Trade,24.50,EUR,21,2099-05-31,vital\n", encoding="utf-8")
     first = _does(cli, "stock load list.csv --delivery DN-1")
-    assert f"{SPARE}: 8 in MAIN" in first and "Terms of 1 item changed." in first
+    assert f"{SPARE}: 8 in MAIN" in first and "Terms of 1 item changed" in first
     assert "1 line was received before on delivery DN-1 and adds nothing." in _does(cli, "stock load list.csv --delivery DN-1")
     assert "24.50 EUR" in _does(cli, "stock terms") and "2099-05-31" in _does(cli, f"stock terms --model {SPARE}")
     assert json.loads(_does(cli, "stock terms --json"))["terms"] == [
@@ -95,8 +95,49 @@ def test_a_scanned_label_stands_for_a_model(cli: Cli) -> None:
     ("order", "GEN-50-1050", "2", "--order", "PO-1", "--due", "2020-01-01"),  # due in the past
     ("receive", "GEN-50-1050", "1", "--made", "2090-01-01"),  # made in the future
     ("receive", "GEN-50-1050", "1", "--store", "main"),  # MAIN but for its capitals
+    ("transfer", "GEN-50-1050", "1", "--bin", "A1", "--to", "main"),
+    ("receive", "GEN-50-1050", "1", "--bin", "a1"),  # A1 but for its capitals
 ])
 def test_what_cannot_be_is_refused(cli: Cli, words: tuple[str, ...]) -> None:
     """Days and stores that a slip of the finger made are named, and nothing is signed."""
     done = cli("stock", *words, key="S01")
     assert done.exit_code == 2 and "hint:" in done.stderr
+
+
+@pytest.mark.parametrize(("line", "said"), [
+    (f"order {SPARE} 10 --order PO-7 --due 2099-05-31",
+     f"Ordered 10 of {SPARE} for MAIN, order PO-7, due 2099-05-31.\n{SPARE}: 6 in MAIN, 10 on order"),
+    (f"transfer {SPARE} 2 --bin A1 --to VAN-1 --to-bin LEFT",
+     f"Moved 2 of {SPARE} from bin A1 of MAIN to bin LEFT of VAN-1.\n{SPARE}: 4 in MAIN; 2 in VAN-1"),
+    (f"return {SPARE} 2 --bin A1", f"Took back 2 of {SPARE} into bin A1 of MAIN.\n{SPARE}: 6 in MAIN, 2 need a reset"),
+    (f"scrap {SPARE} 1 --bin A1 --because wet --stream electronics",
+     f"Scrapped 1 of {SPARE} from bin A1 of MAIN, waste stream electronics.\n{SPARE}: 5 in MAIN"),
+    ("issue CC-40-700 1 --serial mb31007", "Issued 1 of CC-40-700, serial MB31007, from bin B1 of MAIN.\nCC-40-700: 0 in MAIN"),
+])
+def test_what_was_done_is_said(cli: Cli, line: str, said: str) -> None:
+    """What was done, from where to where, and what stands now."""
+    assert said in _does(cli, f"stock {line}")
+
+
+def test_what_is_kept_and_given_back_is_said(cli: Cli) -> None:
+    """For whom, and what is still kept, on order or free."""
+    assert "6 in MAIN, 2 kept for planned swaps, 4 free" in _does(cli, f"stock reserve {SPARE} 2 --for @CH-007")
+    assert "1 is still kept for it." in _does(cli, f"stock release {SPARE} 1 --for @CH-007")
+    assert "which keeps none now." in _does(cli, f"stock release {SPARE} 1 --for @CH-007")
+    _does(cli, f"stock order {SPARE} 3 --order PO-7 --due 2099-05-31")
+    assert f"Cancelled 2 of {SPARE} for MAIN, order PO-7.\n{SPARE}: 6 in MAIN, 1 on order" in _does(
+        cli, f"stock cancel {SPARE} 2 --order PO-7")
+
+
+@pytest.mark.parametrize(("quantity", "least", "act"), [("-4", 1, "receive"), ("0", 1, "issue"), ("-14", 0, "count"),
+                                                        ("1.5", 1, "transfer")])
+def test_a_number_that_cannot_be_is_told_as_one(cli: Cli, quantity: str, least: int, act: str) -> None:
+    """What was found and what is allowed, also of a number that looks like an option."""
+    rest = {"count": "--because x", "transfer": "--to VAN-1"}.get(act, "")
+    said = _does(cli, f"stock {act} {SPARE} {quantity} {rest}", 2)
+    assert f"{quantity} was found; a number of pieces is a whole number, {least} or more." in said
+
+
+def test_a_list_without_rows_says_which_stores_have_some(cli: Cli) -> None:
+    """A store that holds nothing, named in small letters perhaps."""
+    assert "Stores that do: MAIN." in _does(cli, "stock list --store main", 1)

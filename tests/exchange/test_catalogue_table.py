@@ -14,7 +14,7 @@ from openpyxl import Workbook
 from vault.domain.schema import flatten
 from vault.exchange.catalogue import CatalogueProblem, read_circuits, read_drivers, read_lines, read_types
 from vault.exchange.catalogue_windows import edge_of_points
-from vault.exchange.files import table_bytes
+from vault.exchange.table_out import csv_bytes
 
 DEMO = Path(__file__).parents[2] / "demo"
 
@@ -41,7 +41,7 @@ def _rows(things: Sequence[Any]) -> list[list[str]]:
 
 def _csv(path: Path, *entries: dict[str, str]) -> Path:
     names = list(dict.fromkeys(name for entry in entries for name in entry))
-    path.write_bytes(table_bytes([names, *([entry.get(name, "") for name in names] for entry in entries)]))
+    path.write_bytes(csv_bytes([names, *([entry.get(name, "") for name in names] for entry in entries)]))
     return path
 
 
@@ -56,7 +56,7 @@ def test_a_spreadsheet_says_the_same_as_toml(tmp_path: Path, name: str, reader: 
     for row in _rows(wanted):
         book.active.append(row)
     book.save(tmp_path / "drivers.xlsx")
-    (tmp_path / "drivers.csv").write_bytes(table_bytes(_rows(wanted)))
+    (tmp_path / "drivers.csv").write_bytes(csv_bytes(_rows(wanted)))
     assert reader(tmp_path / name) == wanted
 
 

@@ -8,10 +8,11 @@ from typing import Any
 import pytest
 
 from vault.domain.stock import Condition, MovementLine
-from vault.domain.terms import Importance, Item
+from vault.domain.terms import Importance, Item, ItemTerms
 from vault.errors import GearkeepError
 from vault.exchange.stock_cells import cents_of, day_of, day_words
 from vault.exchange.stock_file import read_stock, read_stock_file
+from vault.exchange.stock_known import Known
 from vault.exchange.table_out import Sheet, write_xlsx_table
 
 
@@ -40,10 +41,12 @@ def test_a_stock_list_is_read(tmp_path: Path, text: str, expected: list[Movement
     ("model,item,count_days,shelf_life_months\nB1,battery,30,12\n",
      {"B1": {"item": Item.BATTERY, "count_every_days": 30, "shelf_life_months": 12}}),
     ("model,supplier,lead_days\nM1,-,\n", {"M1": {"supplier": None}}),
+    ("model,supplier,last_order,price\nM1,none,None,–\n",
+     {"M1": {"supplier": None, "last_order_day": None, "price_cents": None}}),
     ("model,quantity\nM1,3\n", {}),
 ])
 def test_terms_are_read(tmp_path: Path, text: str, expected: dict[str, dict[str, Any]]) -> None:
-    """A blank says nothing; "-" takes a value away."""
+    """A blank says nothing; "none" or a dash takes a value away."""
     path = tmp_path / "terms.csv"
     path.write_text(text)
     assert read_stock_file(path).terms == expected
@@ -85,7 +88,9 @@ def test_another_list_has_another_note(tmp_path: Path, other: str) -> None:
     ("model,currency\nM1,euro\n", ["row 2, currency", "ISO 4217"]),
     ("model,lead_days\nM1,4000\n", ["row 2, lead_days", "0 to 3650"]),
     ("model,importance\nM1,high\n", ["row 2, importance", "vital, essential, desirable"]),
-    ("model,supplier,bin\nM1,A,A1\n", ["row 2, quantity", "nothing"]),
+    ("model,supplier,bin\nM1,A,A1\n", ["row 2: M1 has a bin", "no column quantity"]),
+    ("model,supplier,last_order\nM1,,\n", ["row 2: M1 stands alone", "write none"]),
+    ("model,supplier,quantity\nM1,,\n", ["row 2: M1 stands alone", "give a quantity"]),
     ("model,quantity,supplier\nM1,1,Trade\nM2,1,Trade\nM1,2,Other\n", ["row 4", "supplier of M1", "Other", "row 2", "Trade"]),
 ])
 def test_a_wrong_list_is_refused_whole(tmp_path: Path, text: str, words: list[str]) -> None:
@@ -96,6 +101,47 @@ def test_a_wrong_list_is_refused_whole(tmp_path: Path, text: str, words: list[st
         read_stock(path)
     assert refused.value.kind == "bad-stock-list"
     assert [word for word in words if word not in refused.value.what] == []
+
+
+@pytest.mark.parametrize(("text", "kind", "told"), [
+    ("model,quantity\nGEN-5O,1\n", "not-found", ["row 2, model: the vault does not know GEN-5O, did you mean GEN-50?"]),
+    ("model,quantity\nGEN-50,many\nGEN-51,1\nNEW-1,\n", "bad-stock-list",
+     ["row 2, quantity: found 'many'", "row 3, model: the vault does not know GEN-51", "row 4, quantity", "row 4, model"]),
+    ("model,item\nGEN-50,battery\n", "bad-value", ["row 2, item: GEN-50 is a driver model"]),
+    ("model,price,supplier\nGEN-50,7,\n", "bad-value", ["row 2, price: the price of GEN-50 has no currency"]),
+    ("model,currency\nBATT,none\n", "bad-value", ["row 2, price: the price of BATT has no currency"]),
+    ("model,replaced_by\nGEN-50,GEN-50\n", "bad-value", ["row 2, replaced_by: GEN-50 cannot replace itself"]),
+    ("model,item,quantity\nNEW-1,batery,1\n", "bad-stock-list", ["row 2, item: found 'batery'"]),
+])
+def test_what_the_vault_does_not_know_is_told_with_the_rest(tmp_path: Path, text: str, kind: str, told: list[str]) -> None:
+    """In the order of the rows, with what may have been meant, beside every wrong cell."""
+    path = tmp_path / "stock.csv"
+    path.write_text(text)
+    known = Known(drivers=["GEN-50"], terms={"BATT": ItemTerms(model="BATT", item=Item.BATTERY, price_cents=100, currency="EUR")})
+    with pytest.raises(GearkeepError) as refused:
+        read_stock_file(path, known=known)
+    assert refused.value.kind == kind
+    places = [refused.value.what.find(one) for one in told]
+    assert -1 not in places and places == sorted(places)
+
+
+def test_a_list_with_much_wrong_tells_the_first(tmp_path: Path) -> None:
+    """Eight complaints, each on a line of its own, and how many more there are."""
+    path = tmp_path / "stock.csv"
+    path.write_text("model,quantity\n" + "M1,many\n" * 40)
+    with pytest.raises(GearkeepError) as refused:
+        read_stock_file(path)
+    first, *lines = refused.value.what.splitlines()
+    assert first == "stock.csv cannot be taken, 40 things are wrong:" and len(lines) == 9
+    assert lines[7].startswith("  row 9, quantity") and lines[8] == "  and 32 more"
+
+
+def test_blank_cells_of_terms_are_remembered(tmp_path: Path) -> None:
+    """Of rows that say terms and name no pieces, so that whoever meant to empty them can be told."""
+    path = tmp_path / "terms.csv"
+    path.write_text("model,quantity,supplier,last_order\nM1,,Trade,\nM2,3,Trade,\n")
+    found = read_stock_file(path)
+    assert (found.left, found.said_at["M1", "supplier"]) == ({"M1": ("last_order_day",)}, "row 2")
 
 
 @pytest.mark.parametrize(("said", "cents"), [("24.50", 2450), ("24,5", 2450), ("7", 700), ("0.05", 5), ("1.234", None),

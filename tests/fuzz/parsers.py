@@ -6,6 +6,7 @@ import io
 import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
+from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
@@ -16,17 +17,24 @@ from labels.media_file import read_media
 from labels.ndef import external_type_of, message, parse_message
 from labels.run_log import read_log
 from vault.db.address import parse_address
+from vault.domain.findings import Verdict
 from vault.domain.rating import Rating
 from vault.domain.site import Circuit, Line
 from vault.domain.tag import from_bytes, parse_tag, to_bytes
+from vault.domain.terms import Item, ItemTerms
 from vault.exchange.catalogue import read_circuits, read_drivers, read_lines, read_types
+from vault.exchange.cover_cache import read_answers, write_answers
+from vault.exchange.hours_file import read_hours_file
 from vault.exchange.pack_layout import list_text, read_list
 from vault.exchange.pack_reading import statements_in
 from vault.exchange.readback_file import read_readback
 from vault.exchange.schedule import read_schedule
 from vault.exchange.sheet_xml import parse_sheet
-from vault.exchange.stock_file import read_stock
+from vault.exchange.stock_file import read_stock_file
+from vault.exchange.stock_known import Known
 from vault.exchange.tables import read_tables
+from vault.spares.coverage_answers import ANSWER_BYTES, rules_version
+from vault.spares.needs import Answer
 from vault.trust import cbor, cose, statements
 from vault.trust.appointment import endorsement_text, parse_endorsement, parse_request, request_text
 from vault.trust.capsule import capsule_text, link, parse_text
@@ -116,6 +124,36 @@ def _run_log(data: bytes) -> None:
         read_log(Path(folder))
 
 
+def _stock(path: Path) -> Any:
+    return read_stock_file(path, known=KNOWN)
+
+
+def _answers(data: bytes) -> bytes | None:
+    """Remembered answers, spoiled wherever: what is taken is written back alike; nothing else is taken at all."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "cover.json"
+        path.write_bytes(data)
+        held = read_answers(path)
+        if not held:
+            return None
+        write_answers(path, held)
+        return path.read_bytes()
+
+
+def _answers_of_a_good_digest(data: bytes) -> None:
+    """Remembered answers whose digest somebody made to fit."""
+    _answers(MAGIC + sha256(rules_version() + data).hexdigest().encode() + b"\n" + data)
+
+
+def _written_answers() -> bytes:
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "cover.json"
+        fits = Answer(verdict=Verdict.FITS, rule="", limit="")
+        wrong = Answer(verdict=Verdict.DOES_NOT_FIT, rule="window", limit="700 mA is more than 500 mA.")
+        write_answers(path, {bytes([number] * ANSWER_BYTES): (fits, wrong)[number % 2] for number in range(3)})
+        return path.read_bytes()
+
+
 def _lines(name: str, count: int) -> bytes:
     return b"".join((DEMO / name).read_bytes().splitlines(keepends=True)[:count])
 
@@ -138,6 +176,10 @@ def _list_of_sheets(data: bytes) -> None:
 
 
 GOOD = make.good()
+MAGIC = b"gearkeep cover 1\n"
+KNOWN = Known(drivers=[one.model for one in read_drivers(DEMO / "drivers.toml")],
+              terms={"BATT-4": ItemTerms(model="BATT-4", item=Item.BATTERY, price_cents=100, currency="EUR")})
+ANSWERS = _written_answers()
 _TAG_LINK = link(HOST_NAME, make.TAG)
 _STICKER = external_type_of(_TAG_LINK)
 
@@ -188,7 +230,15 @@ PARSERS: dict[str, Parser] = {
     "journal of a pack": Parser(read=lambda data: b"".join(statements_in(data)), good=(b"".join(list(CHAIN.values())[:4]),)),
     "list of a pack": Parser(read=lambda data: read_list(_text(data)) and None, good=(
         list_text("lx.example.eu/00", {"FORMAT.md": b"bytes", "journal.cborseq": b"more"}).encode(),)),
-    "stock": Parser(read=_file(read_stock, ".csv"), good=(_lines("stock.csv", 12),)),
+    "stock": Parser(read=_file(_stock, ".csv"), good=(_lines("stock.csv", 12),)),
+    "terms": Parser(read=_file(_stock, ".csv"), good=(
+        _lines("terms.csv", 12), b"model,item,price,last_order,replaced_by,count_days\nBATT-4,other,none,-,CC-40-700,30\n")),
+    "stock statement": Parser(read=_record, good=tuple(make.stock_log().values())),
+    "burning hours": Parser(read=_file(read_hours_file, ".csv"), good=(b"circuit,type,hours\nL1/4,,8760\n,T1,2500\n,,4000\n",)),
+    "burning hours in TOML": Parser(read=_file(read_hours_file, ".toml"), good=(
+        b'default = 4000\n[circuit]\n"L1/4" = 8760\n[type]\nT1 = 2500\n',)),
+    "remembered answers": Parser(read=_answers, good=(ANSWERS,)),
+    "remembered answers of a good digest": Parser(read=_answers_of_a_good_digest, good=(ANSWERS.split(b"\n", 2)[2],)),
     "media": Parser(read=_file(read_media, ".toml"), good=(b'[[medium]]\nname = "70x45"\nwidth_mm = 70\nheight_mm = 45\n',)),
     "sticker": Parser(read=lambda data: parse_message(data, _STICKER) and None, good=(
         message(_TAG_LINK, _STICKER, CHAIN["record"]),)),

@@ -22,6 +22,9 @@ FOUND_BEFORE = [
     ("sheet of a workbook", b'<?xml version="1.0" encoding="utf-7"?><worksheet/>'),
     ("list of sheets", b'<?xml version="1.0" encoding="TTF-8"?><workbook/>'),
     ("list of sheets", b'<?xml version="1.0" encoding="utf-7"?><workbook/>'),
+    ("burning hours in TOML", b"default = " + b"9" * 5000),
+    ("burning hours in TOML", b"default = " + b"[" * 5000),
+    ("drivers", b"driver = " + b"[" * 5000),
 ]
 WITH_GOOD = [name for name, parser in PARSERS.items() if parser.good]
 

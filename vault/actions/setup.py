@@ -12,9 +12,9 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from vault.actions.desk import Desk
 from vault.actions.luminaire import current
 from vault.db import queries
-from vault.db.doubts import doubt_of
+from vault.db.doubts import doubt_of, doubtful_revision
 from vault.db.session import Session, Vault, create
-from vault.domain.schema import specs
+from vault.domain.schema import flatten, specs
 from vault.errors import GearkeepError, UsageProblem
 from vault.exchange.catalogue import read_circuits, read_drivers, read_lines, read_types
 from vault.trust.capsule import check_host
@@ -144,12 +144,26 @@ def withdraw_signer(desk: Desk, *, code: str, reason: str, trusted_until: int | 
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FieldChanged:
+    """One field of a revised entry: its dotted name, and its plain values before and after, None where it is left out."""
+
+    name: str
+    field: str
+    before: Any
+    after: Any
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Loaded:
-    """What a catalogue file brought: names signed as new, as a new revision, and those that were there already."""
+    """What a catalogue file brought: names signed as new, as a new revision, and those that were there already.
+
+    changes: what the new revisions change.
+    """
 
     new: tuple[str, ...]
     revised: tuple[str, ...]
     unchanged: tuple[str, ...]
+    changes: tuple[FieldChanged, ...] = ()
 
 
 _NAME = {Kind.RATING: "code", Kind.DRIVER_MODEL: "model", Kind.CIRCUIT: "name", Kind.LINE: "name"}
@@ -161,24 +175,34 @@ def _same(one: Any, other: Any) -> bool:
     return all(getattr(one, name) == getattr(other, name) for name, _ in specs(type(one)) if name != "revision")
 
 
+def _changes(name: str, before: Any, after: Any) -> list[FieldChanged]:
+    old, new = flatten(before), flatten(after)
+    return [FieldChanged(name=name, field=field, before=old.get(field), after=new.get(field))
+            for field in dict.fromkeys((*old, *new)) if field != "revision" and old.get(field) != new.get(field)]
+
+
 def load_catalogue(desk: Desk, kind: Kind, path: Path) -> Loaded:
     """Sign every entry of a file. An entry equal to the newest revision adds nothing; a changed one is the next revision."""
     return sign_catalogue(desk, kind, _READER[kind](path))  # type: ignore[arg-type]
 
 
 def sign_catalogue(desk: Desk, kind: Kind, entries: list[Any]) -> Loaded:
-    """Sign entries of one kind in one transaction."""
+    """Sign entries of one kind in one transaction. What a key in wrong hands signed last is signed anew even where it is
+    equal.
+    """
     new: list[str] = []
     revised: list[str] = []
     unchanged: list[str] = []
+    changes: list[FieldChanged] = []
     with desk.vault.writing() as session:
         for entry in entries:
             name = getattr(entry, _NAME[kind])
             last = current(session, kind, name)
-            if last is not None and _same(last, entry):
+            if last is not None and _same(last, entry) and doubtful_revision(session, kind, name) is None:
                 unchanged.append(name)
                 continue
             number = 1 if last is None else last.revision + 1
+            changes += [] if last is None else _changes(name, last, entry)
             session.append(kind, replace(entry, revision=number), desk.key())
             (new if last is None else revised).append(name)
-    return Loaded(new=tuple(new), revised=tuple(revised), unchanged=tuple(unchanged))
+    return Loaded(new=tuple(new), revised=tuple(revised), unchanged=tuple(unchanged), changes=tuple(changes))

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 
 from vault.actions.desk import Desk
 from vault.actions.looking import look
+from vault.actions.luminaire import driver_models
 from vault.actions.stock_checks import (
-    apply,
     keeping_notes,
     not_yet,
     order_notes,
@@ -17,10 +17,16 @@ from vault.actions.stock_checks import (
     reserved_notes,
     rows_of_body,
 )
+from vault.actions.stock_fitting import use_notes
+from vault.actions.stock_names import place_notes, refuse_near_store
+from vault.actions.stock_pieces import count_notes, lost_numbers, numbers_in, piece_notes, refuse_short
+from vault.actions.stock_terms import age_notes, refuse_last_order, refuse_stream
+from vault.actions.stock_told import deed, standing
 from vault.db import queries
 from vault.db.session import Session
 from vault.domain.stock import Act, Condition, Movement, MovementLine, Stream
 from vault.domain.tag import shown, to_bytes
+from vault.domain.terms import ItemTerms
 from vault.errors import GearkeepError, UsageProblem
 from vault.spares.levels import Shelf, shelves
 from vault.spares.stock_state import StockState, state_from, state_of
@@ -28,19 +34,23 @@ from vault.spares.stock_walk import DAY_S, Walk
 from vault.trust.statements import Kind
 
 LINES_PER_STATEMENT = 500
+MOST_HEARD = 8  # notes about single lines
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Moved:
     """What a movement left behind in its store: usable pieces of each model that it touched, and those that need a reset.
 
-    notes: sentences that whoever moved it should hear. again: lines that came on the same delivery note before.
+    did: one sentence for each statement. stands: what the stores that were touched hold of each model, in words. notes: sentences
+    that whoever moved it should hear. again: lines that came on the same delivery note before.
     """
 
     store: str
     act: Act
     pieces: dict[str, int]
     needs_reset: dict[str, int]
+    did: tuple[str, ...] = ()
+    stands: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     again: int = 0
 
@@ -61,8 +71,9 @@ class Said:
 def stock_state(session: Session, *, now_s: int, models: Iterable[str] | None = None) -> StockState:
     """The state of the store: of some models, read by an index, or of all."""
     wanted = None if models is None else sorted(set(models))
-    return state_of(queries.each_movement(session, models=wanted), queries.supply_terms(session, wanted),
-                    today_day=now_s // DAY_S)
+    state = state_of(queries.each_movement(session, models=wanted), queries.supply_terms(session, wanted),
+                     today_day=now_s // DAY_S)
+    return replace(state, emergency=frozenset(name for name, model in driver_models(session).items() if model.emergency))
 
 
 def read_stock_state(desk: Desk, models: Iterable[str] | None = None) -> StockState:
@@ -75,18 +86,23 @@ def read_stock_state(desk: Desk, models: Iterable[str] | None = None) -> StockSt
 
 
 def move_stock(session: Session, desk: Desk, *, act: Act, store: str, lines: tuple[MovementLine, ...],
-               said: Said | None = None, even_reserved: bool = False) -> Moved:
+               said: Said | None = None, even_reserved: bool = False, in_hand: bool = False) -> Moved:
     """Sign one act inside an open session, in statements of up to 500 lines.
 
     Stock never goes below nought in silence, and pieces that are kept for other luminaires are issued only with
-    `even_reserved`. A line that came on the same delivery note before adds nothing. Raises GearkeepError: stock-short,
-    stock-reserved, serial-in-use, already-ordered, not-ordered, not-reserved, delivery-differs; UsageProblem
-    (not-found) for an unknown model.
+    `even_reserved`. A line that came on the same delivery note before adds nothing. in_hand: somebody read the piece that goes,
+    and it has no serial number where the line names none.
+
+    Raises GearkeepError: stock-short, stock-reserved, serial-in-use, serial-elsewhere, which-piece, which-bin, which-condition,
+    too-old, already-ordered, last-order-passed, not-ordered, not-reserved, delivery-differs; UsageProblem: not-found for an
+    unknown model, near-name, wrong-stream.
     """
     said = said or Said()
     models = sorted({line.model for line in lines})
     refuse_unknown(session, models)
     again = 0
+    if act is Act.RETURN:
+        lines = tuple(replace(line, condition=Condition.NEEDS_RESET) if line.condition is None else line for line in lines)
     if act is Act.RECEIPT and said.delivery is not None:
         fresh = not_yet(session, store, said.delivery, lines)
         lines, again = fresh, len(lines) - len(fresh)
@@ -96,6 +112,8 @@ def move_stock(session: Session, desk: Desk, *, act: Act, store: str, lines: tup
     for row in queries.each_movement(session, models=models):
         walk.take(row)
     notes: list[str] = []
+    heard: list[str] = []
+    did: list[str] = []
     if again:
         notes.append(f"{again} {'line was' if again == 1 else 'lines were'} received before on delivery {said.delivery} and "
                      f"{'adds' if again == 1 else 'add'} nothing.")
@@ -105,32 +123,42 @@ def move_stock(session: Session, desk: Desk, *, act: Act, store: str, lines: tup
             act=act, store=store, time_s=desk.now_s(), main_size=session.size(), lines=lines[start : start + LINES_PER_STATEMENT],
             reason=said.reason, order=said.order, to_store=said.to_store, due_day=said.due_day, supplier=said.supplier,
             stream=said.stream, delivery=said.delivery)
-        if act in (Act.ORDER, Act.CANCEL, Act.RECEIPT):
-            notes += order_notes(body, before)
-        if act in (Act.RESERVE, Act.RELEASE):
-            notes += keeping_notes(body, before)
-        apply(walk, list(rows_of_body(body)))
+        if not start:
+            notes += place_notes(session, body, before)
+        notes += _notes_before(session, body, before, terms)
+        for row in rows_of_body(body):
+            heard += _take(walk, row, terms, before, in_hand)
         after = state_from(walk, terms, today_day=today)
         notes += reserved_notes(body, before, after, even_reserved=even_reserved)
-        if act is Act.COUNT:
-            notes += _count_notes(body, before)
         session.append(Kind.STOCK_MOVEMENT, body, desk.key())
+        did.append(deed(body, after))
+    if len(heard) > MOST_HEARD:
+        heard[MOST_HEARD:] = [f"{len(heard) - MOST_HEARD} more lines ask for a look; see gearkeep stock list and stock today."]
     after = state_from(walk, terms, today_day=today)
+    touched = list(dict.fromkeys(filter(None, (store, said.to_store))))
     return Moved(store=store, act=act, pieces={model: after.usable(model, store) for model in models},
-                 needs_reset={model: after.needs_reset(model, store) for model in models}, notes=tuple(notes), again=again)
+                 needs_reset={model: after.needs_reset(model, store) for model in models}, did=tuple(did),
+                 stands=tuple(standing(after, model, touched) for model in models), notes=(*notes, *heard), again=again)
 
 
-def _count_notes(body: Movement, before: StockState) -> list[str]:
-    held = {(one.model, one.bin): one for one in before.shelves if one.store == body.store}
-    notes = []
-    for line in body.lines:
-        shelf = held.get((line.model, line.bin or ""))
-        reset = line.condition is Condition.NEEDS_RESET
-        there = 0 if shelf is None else shelf.needs_reset if reset else shelf.good
-        if line.made_day is None and line.quantity != there:
-            notes.append(f"{line.quantity} of {line.model} were counted where {there} should lie"
-                         f"{f' in bin {line.bin}' if line.bin else ''}: {line.quantity - there:+d}, signed with its reason.")
-    return notes
+def _notes_before(session: Session, body: Movement, before: StockState, terms: Mapping[str, ItemTerms]) -> list[str]:
+    """What the movement as a whole should hear, and its refusals."""
+    if body.act is Act.ORDER:
+        refuse_last_order(body, terms, driver_models(session), before.today_day)
+    if body.act is Act.SCRAP:
+        refuse_stream(body, terms, driver_models(session))
+    if body.act in (Act.ORDER, Act.CANCEL, Act.RECEIPT):
+        return order_notes(body, before)
+    return keeping_notes(body, before) if body.act in (Act.RESERVE, Act.RELEASE) else []
+
+
+def _take(walk: Walk, row: queries.MovementRow, terms: Mapping[str, ItemTerms], before: StockState, in_hand: bool) -> list[str]:
+    """Let one line happen; what should be heard of it."""
+    refuse_short(walk, row)
+    notes = [*piece_notes(walk, row, in_hand=in_hand), *age_notes(walk, row, terms, before), *count_notes(walk, row)]
+    numbers = numbers_in(walk, row) if row.act == Act.COUNT else ()
+    walk.take(row)
+    return [*notes, *lost_numbers(row, numbers, numbers_in(walk, row))] if numbers else notes
 
 
 def one_movement(desk: Desk, *, act: Act, store: str, model: str, quantity: int, bin_name: str | None = None,
@@ -139,37 +167,30 @@ def one_movement(desk: Desk, *, act: Act, store: str, model: str, quantity: int,
                  even_reserved: bool = False) -> Moved:
     """One line of one act. tag_text: as typed or scanned; the luminaire has to be in the vault.
 
-    Raises UsageProblem: bad-value for a day that cannot be, near-name for a store that another's name but for capitals is,
-    retired for a luminaire that is gone.
+    Raises UsageProblem: bad-value for a day that cannot be, retired for a luminaire that is gone; GearkeepError (does-not-fit)
+    for a model that cannot be used in the luminaire that it would be kept for or issued to.
     """
     said = said or Said(reason=reason)
     _refuse_day(act, made_day, desk.now_s() // DAY_S)
     with desk.vault.writing() as session:
-        _refuse_near_names(session, {store, said.to_store} - {None})
         seen = look(session, tag_text)[0] if tag_text is not None else None
-        if seen is not None and seen.retired and act in (Act.RESERVE, Act.ISSUE):
-            raise UsageProblem(f"{shown(seen.tag)} is retired; it needs no spare.", kind="retired",
-                               hint="Look it up: gearkeep show TAG.")
+        heard: tuple[str, ...] = ()
+        if seen is not None and act in (Act.RESERVE, Act.ISSUE):
+            if seen.retired:
+                raise UsageProblem(f"{shown(seen.tag)} is retired; it needs no spare.", kind="retired",
+                                   hint="Look it up: gearkeep show TAG.")
+            heard = tuple(use_notes(session, seen, model, driver_models(session)))
         tag = to_bytes(seen.tag) if seen is not None else None
         line = MovementLine(model=model, quantity=quantity, bin=bin_name, serial=serial, tag=tag, condition=condition,
                             made_day=made_day, to_bin=to_bin)
-        return move_stock(session, desk, act=act, store=store, lines=(line,), said=said,
-                          even_reserved=even_reserved)
+        moved = move_stock(session, desk, act=act, store=store, lines=(line,), said=said, even_reserved=even_reserved)
+        return replace(moved, notes=(*heard, *moved.notes))
 
 
 def _refuse_day(act: Act, made_day: int | None, today: int) -> None:
     if made_day is not None and made_day > today and act is not Act.SCRAP:
         raise UsageProblem("A battery cannot have been made in the future.", kind="bad-value",
                            hint="Look at the day that it bears.")
-
-
-def _refuse_near_names(session: Session, stores: Iterable[str | None]) -> None:
-    known = queries.stores(session)
-    for name in stores:
-        same = [one for one in known if name is not None and one != name and one.casefold() == name.casefold()]
-        if same and name not in known:
-            raise UsageProblem(f"There is no store {name}, but a store {same[0]}.", kind="near-name",
-                               hint=f"Type it as {same[0]}.")
 
 
 def list_stock(desk: Desk, model: str | None = None) -> list[Shelf]:
@@ -181,11 +202,13 @@ def list_stock(desk: Desk, model: str | None = None) -> list[Shelf]:
 def shelf_with(session: Session, model: str, store: str | None, bin_name: str | None, tag: str | None = None,
                serial: str | None = None) -> Shelf:
     """A shelf that holds a piece that may be issued to the luminaire `tag`: where the piece of that serial number lies, if the
-    store knows it; from a store that keeps one for the luminaire; else from one with free pieces, else from any.
+    store knows it; from a store that keeps one for the luminaire; else from one with free pieces, else from any. Where the
+    number is not known to the store, a bin with pieces whose numbers nobody noted comes first.
 
     Raises GearkeepError (stock-short) when none holds a piece or that very piece lies elsewhere; whether a kept one may
     go is `move_stock`'s to say.
     """
+    refuse_near_store(session, store)
     state = state_of(queries.each_movement(session, model), {}, today_day=0)
     own = [s for s in state.shelves if serial is not None and serial in s.serials]
     found = [s for s in own or state.shelves if s.good > 0 and store in (None, s.store) and bin_name in (None, s.bin)]
@@ -202,5 +225,6 @@ def shelf_with(session: Session, model: str, store: str | None, bin_name: str | 
             hint="Check what came back (gearkeep stock check), receive one, or say --no-stock when the driver did not come from "
                  "a store.")
     kept = {one.store for one in state.kept if one.tag == tag}
-    best = min(found, key=lambda s: (s.store not in kept, state.free(model, s.store) <= 0, s))
+    best = min(found, key=lambda s: (s.store not in kept, state.free(model, s.store) <= 0,
+                                     not own and len(s.serials) >= s.good + s.needs_reset, s))
     return Shelf(store=best.store, model=best.model, bin=best.bin, pieces=best.good)

@@ -6,10 +6,11 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from vault.actions.luminaire import driver_models
+from vault.actions.stock_told import be, been, listed
 from vault.db import queries
 from vault.db.projections import movement_rows
 from vault.db.session import Session
-from vault.domain.stock import Act, Condition, Movement, MovementLine
+from vault.domain.stock import Act, Movement, MovementLine
 from vault.domain.tag import from_bytes, shown
 from vault.errors import GearkeepError, UsageProblem
 from vault.spares.stock_state import StockState
@@ -33,24 +34,6 @@ def refuse_unknown(session: Session, models: Sequence[str], problem: type[Gearke
                                 "driver comes with its terms: gearkeep stock load FILE with a column item.")
 
 
-def apply(walk: Walk, rows: Sequence[queries.MovementRow]) -> None:
-    """Let lines happen. Raises GearkeepError (stock-short) at the first that takes more than there is."""
-    for row in rows:
-        known = len(walk.shortfalls)
-        walk.take(row)
-        if len(walk.shortfalls) > known:
-            raise _short(row, row.quantity - walk.shortfalls[-1].missing)
-
-
-def _short(row: queries.MovementRow, there: int) -> GearkeepError:
-    where = f"bin {row.bin} of {row.store}" if row.bin else f"{row.store}, outside of any bin,"
-    resets = row.act == Act.CHECKED or row.condition == Condition.NEEDS_RESET
-    what = f"{row.model}{' that need a reset' if resets else ' that may be issued' if row.act != Act.SCRAP else ''}"
-    return GearkeepError(f"{where} holds {there} of {what}, and {row.quantity} were asked for.", kind="stock-short",
-                         hint="Count the bin and sign the count, or name another bin or store: gearkeep stock list. A returned "
-                              "piece may be issued once it was checked: gearkeep stock check.")
-
-
 def reserved_notes(body: Movement, before: StockState, after: StockState, *, even_reserved: bool) -> list[str]:
     """What the movement takes of pieces that are kept for other luminaires, in words.
 
@@ -71,8 +54,9 @@ def reserved_notes(body: Movement, before: StockState, after: StockState, *, eve
                 "be left for them.", kind="stock-reserved",
                 hint=f"Take a free piece of another store, release one (gearkeep stock release {model} 1 --for TAG), or say "
                      "--even-reserved.")
-        notes.append(f"{missing} of {model} that {body.store} kept for planned swaps {'is' if missing == 1 else 'are'} taken: "
-                     f"{whose}.")
+        notes.append(f"{missing} of {model} that {body.store} kept for planned swaps {be(missing)} taken "
+                     f"({whose}): {body.store} keeps {after.reserved(model, body.store)} and holds "
+                     f"{after.usable(model, body.store)} now. Order more, or release what is not needed: gearkeep stock release.")
     return notes
 
 
@@ -141,19 +125,27 @@ def order_notes(body: Movement, before: StockState) -> list[str]:
     for model, pieces in wanted.items():
         open_now = _due_of(before, body, model)
         if body.act is Act.ORDER and open_now:
-            raise GearkeepError(f"{open_now} of {model} are on order {body.order} already.", kind="already-ordered",
+            raise GearkeepError(f"{open_now} of {model} {be(open_now)} on order {body.order} already.", kind="already-ordered",
                                 hint="Nothing was added. Cancel it first, or give the addition a number of its own.")
         if body.act is Act.CANCEL and pieces > open_now:
-            raise GearkeepError(f"{open_now} of {model} are open on order {body.order}, and {pieces} would be cancelled.",
-                                kind="not-ordered", hint="What is on order: gearkeep stock list.")
+            raise GearkeepError(f"{open_now} of {model} {be(open_now)} open on order {body.order}, and {pieces} would be "
+                                "cancelled.", kind="not-ordered", hint="What is on order: gearkeep stock list.")
         if body.act is Act.RECEIPT and body.order is not None:
             if not open_now:
                 notes.append(f"Nothing of {model} was open on order {body.order}; the pieces are received all the same.")
             elif pieces > open_now:
-                notes.append(f"{pieces} of {model} came, {open_now} were open on order {body.order}.")
+                notes.append(f"{pieces} of {model} came, {open_now} {been(open_now)} open on order {body.order}.")
             elif pieces < open_now:
-                notes.append(f"Part delivery: {open_now - pieces} of {model} are still to come on order {body.order}.")
+                left = open_now - pieces
+                notes.append(f"Part delivery: {left} of {model} {be(left)} still to come on order {body.order}.")
     return notes
+
+
+def _free_elsewhere(state: StockState, model: str, store: str) -> str:
+    """Which other stores have free pieces: " VAN-1 has 2 free."; empty for none."""
+    free = {shelf.store: state.free(model, shelf.store) for shelf in state.shelves if shelf.model == model}
+    said = listed([f"{name} has {pieces} free" for name, pieces in free.items() if pieces > 0 and name != store])
+    return f" {said}." if said else ""
 
 
 def keeping_notes(body: Movement, before: StockState) -> list[str]:
@@ -179,8 +171,8 @@ def keeping_notes(body: Movement, before: StockState) -> list[str]:
         coming = sum(due.pieces for due in before.on_order(model, body.store)) + min(before.free(model, body.store), 0)
         if pieces > max(free, 0) + max(coming, 0):
             raise GearkeepError(f"{body.store} has {max(free, 0)} of {model} free and {max(coming, 0)} on order, and {pieces} "
-                                "would be kept.", kind="stock-short",
-                                hint="Order more, or transfer some from another store first.")
+                                f"would be kept.{_free_elsewhere(before, model, body.store)}", kind="stock-short",
+                                hint="Order more, transfer some from another store first, or name that store with --store.")
         if pieces > free:
             notes.append(f"{pieces - max(free, 0)} of {model} for {shown(name)} can only be kept once the order comes.")
         taken[model] = taken.get(model, 0) + pieces

@@ -91,13 +91,13 @@ def resolve_item(session: Session, said: str, *, store: str | None = None, bin_n
     """The model that was meant, with the store, bin and serial number that its label or the words beside it say.
 
     said: a model's name in any case, or a label's link (of a picture: `read_said` first). A bin's label means the one model in
-    it; a spare's label with a serial number means the place where that piece lies, unless another is said. Raises
+    it; a serial number, typed or of a spare's label, means the place where that piece lies, unless another is said. Raises
     UsageProblem (not-found with a near name; ambiguous), GearkeepError (other-vault, several-models, empty-bin,
     label-differs, luminaire-label, place-code).
     """
     place = _place(session, said)
     if place is None:
-        return StockItem(model=_model(session, said), store=store, bin=bin_name, serial=serial)
+        return _piece(session, StockItem(model=_model(session, said), store=store, bin=bin_name, serial=serial))
     if place.place is Place.SPARE:
         model = _model(session, place.names[0])
         read = _same("serial", place.names[1] if len(place.names) > 1 else None, serial)

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from vault.cli.shell import command, desk, finding_lines, json_text, open_vault, say, table
 from vault.errors import GearkeepError, UsageProblem
+
+if TYPE_CHECKING:
+    from vault.actions.setup import Loaded
+
+_MOST_CHANGES, _LONGEST = 8, 60  # fields of an entry, letters of a value
 
 
 def _load(kind_name: str, file: Path, as_json: bool) -> None:
@@ -17,10 +23,31 @@ def _load(kind_name: str, file: Path, as_json: bool) -> None:
 
     done = load_catalogue(desk(), Kind[kind_name], file)
     if as_json:
-        say(json_text({"new": list(done.new), "revised": list(done.revised), "unchanged": list(done.unchanged)}))
+        say(json_text(_loaded_json(done)))
         return
     say(f"{len(done.new)} new, {len(done.revised)} revised, {len(done.unchanged)} unchanged.",
-        *(f"  {name}" for name in (*done.new, *done.revised)))
+        *(f"  {name}" for name in done.new), *_revised(done))
+
+
+def _loaded_json(done: Loaded) -> dict[str, Any]:
+    return {"new": list(done.new), "revised": list(done.revised), "unchanged": list(done.unchanged),
+            "changes": [{"name": one.name, "field": one.field, "before": one.before, "after": one.after}
+                        for one in done.changes]}
+
+
+def _revised(done: Loaded) -> Iterator[str]:
+    """What each new revision changes, as in "  CC-40: current_max_ma 700 → 750"."""
+    for name in done.revised:
+        said = [f"{one.field} {_figure(one.before)} → {_figure(one.after)}" for one in done.changes if one.name == name] or [
+            "no figure changed; it is signed anew, since whose key signed it last is in doubt"]
+        more = [f"and {len(said) - _MOST_CHANGES} more fields"] if len(said) > _MOST_CHANGES else []
+        yield f"  {name}: {'; '.join([*said[:_MOST_CHANGES], *more]) or 'the same figures, signed anew'}"
+
+
+def _figure(value: Any) -> str:
+    said = "none" if value is None else "yes" if value is True else "no" if value is False else (
+        "+".join(map(str, value)) or "none" if isinstance(value, list) else str(value))
+    return said if len(said) <= _LONGEST else f"{said[: _LONGEST - 1]}…"
 
 
 def _newest(kind_name: str) -> dict[str, Any]:
@@ -95,7 +122,8 @@ def _group(word: str, kind_name: str, about: str, loads: str) -> click.Group:
     return group
 
 
-_LOADS = "Sign every entry of a TOML file or spreadsheet. Equal entries add nothing; changed ones become the next revision."
+_LOADS = ("Sign every entry of a TOML file or spreadsheet. Equal entries add nothing; changed ones become the next revision, and "
+          "what changed is told.")
 fixture_type = _group("type", "RATING", "Fixture types and their ratings.", _LOADS)
 driver = _group("driver", "DRIVER_MODEL", "Driver models: what they can do and how they are set.", _LOADS)
 circuit = _group("circuit", "CIRCUIT", "Final circuits: breaker, battery range, local limits.", _LOADS)
@@ -134,8 +162,10 @@ def add(model: str, title: str, current_ma: str, voltage_v: str, power_w: int | 
         power_total_max_mw=power_w * 1000 if power_w else None,
         tolerance_permille=tolerance_percent * 10 if tolerance_percent is not None else None)
     done = sign_catalogue(desk(), Kind.DRIVER_MODEL, [entry])
-    say(json_text({"new": list(done.new), "revised": list(done.revised), "unchanged": list(done.unchanged)})
-        if as_json else f"{model} is signed. Figures that were not given stay unknown.")
+    if as_json:
+        say(json_text(_loaded_json(done)))
+    else:
+        say(f"{model} is signed. Figures that were not given stay unknown.", *_revised(done))
 
 
 def _numbers(text: str, option: str, counts: tuple[int, ...]) -> list[int]:

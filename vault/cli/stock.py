@@ -8,13 +8,14 @@ from typing import Any
 
 import click
 
+from vault.cli.quantity import CountingCommand, Pieces
 from vault.cli.shell import command, desk, json_text, say, table
 from vault.errors import UsageProblem
 
 DEFAULT_STORE = "MAIN"
 _PIECES = {
-    "model": click.argument("model", metavar="MODEL|LABEL"), "quantity": click.argument("quantity", type=click.IntRange(1)),
-    "found": click.argument("quantity", type=click.IntRange(0)),
+    "model": click.argument("model", metavar="MODEL|LABEL"), "quantity": click.argument("quantity", type=Pieces(1)),
+    "found": click.argument("quantity", type=Pieces(0)),
     "store": click.option("--store", help=f"Store or van; left out, the label's own, else {DEFAULT_STORE}."),
     "bin": click.option("--bin", "bin_name", help="Bin, up to 16 characters, or a picture or link of its label."),
     "serial": click.option("--serial", help="Serial number, for a single piece."),
@@ -32,7 +33,13 @@ _PIECES = {
 }
 
 
-@click.group(epilog="Example: gearkeep stock list")
+class StockGroup(click.Group):
+    """Its commands tell a negative number as one."""
+
+    command_class = CountingCommand
+
+
+@click.group(cls=StockGroup, epilog="Example: gearkeep stock list")
 def stock() -> None:
     """Spare drivers and batteries in the stores. Every movement is signed; a count is a movement with a reason."""
 
@@ -73,14 +80,12 @@ def _act(name: str, act: str, example: str, *options: str) -> Callable[[Callable
 
 
 def say_moved(moved: Any, as_json: bool) -> None:
-    """What lies in the store now, and what should be heard."""
+    """What was done, what stands now, and what should be heard."""
     if as_json:
-        say(json_text({"store": moved.store, "act": moved.act.name.lower(), "pieces": moved.pieces,
+        say(json_text({"store": moved.store, "act": moved.act.name.lower(), "did": list(moved.did), "pieces": moved.pieces,
                        "needs_reset": moved.needs_reset, "notes": list(moved.notes)}))
         return
-    say(*(f"{model}: {pieces} in {moved.store}" + (f", and {moved.needs_reset[model]} that need a reset"
-                                                   if moved.needs_reset[model] else "")
-          for model, pieces in moved.pieces.items()), *(f"note: {note}" for note in moved.notes))
+    say(*moved.did, *moved.stands, *(f"note: {note}" for note in moved.notes))
 
 
 def day(said: str | None) -> int | None:
@@ -99,29 +104,21 @@ def day(said: str | None) -> int | None:
 @click.option("--order", help="Order that it delivers, up to 24 characters.")
 @click.option("--delivery", help="Delivery note, up to 24 characters; the same note is received once.")
 @click.option("--supplier", help="Who delivered it, up to 24 characters.")
-def load(file: Path, store: str, order: str | None, delivery: str | None, supplier: str | None, as_json: bool) -> None:
+@click.option("--yes", is_flag=True, help="What is asked is looked at; sign it all the same.")
+def load(file: Path, store: str, order: str | None, delivery: str | None, supplier: str | None, yes: bool,
+         as_json: bool) -> None:
     """Take in a list: opening stock or a delivery, and what is agreed about each item.
 
     Columns of a CSV file or a workbook: model, quantity, bin, serial, condition, made; item (driver, battery, other),
     supplier, price, currency, lead_days, pack, importance (vital, essential, desirable), last_order, replaced_by, count_days,
     shelf_life_months. Only rows with a quantity are received. The same list twice adds nothing.
-    """
-    from vault.actions.stock_load import load_stock
 
-    done = load_stock(desk(), file, store=store, order=order, delivery=delivery, supplier=supplier)
-    moved = done.moved
-    if as_json:
-        say(json_text({"store": done.store, "act": "receipt", "delivery": done.note, "received": done.received,
-                       "again": done.again, "pieces": moved.pieces if moved else {},
-                       "needs_reset": moved.needs_reset if moved else {}, "terms": list(done.terms),
-                       "notes": list(moved.notes) if moved else []}))
-        return
-    if moved:
-        say_moved(moved, False)
-    if done.terms:
-        say(f"Terms of {len(done.terms)} {'item' if len(done.terms) == 1 else 'items'} changed.")
-    elif not moved:
-        say("Nothing changed: the vault holds all of it.")
+    Of what is agreed, a blank cell leaves the value as it is; the word none (or a dash) takes it away. What changed is told,
+    old and new. It asks where a last order is past, a replacement does not do, or the same lines came before.
+    """
+    from vault.cli.stock_load_text import load_and_say
+
+    load_and_say(file, sure=yes, as_json=as_json, store=store, order=order, delivery=delivery, supplier=supplier)
 
 
 @_act("receive", "RECEIPT", "gearkeep --key store.key stock receive CC-50 4 --bin A3 --order PO-7 --delivery DN-31",
@@ -136,7 +133,10 @@ def receive(order: str | None, delivery: str | None, supplier: str | None, becau
 @_act("issue", "ISSUE", "gearkeep --key store.key stock issue CC-50 1 --bin A3 --for 7K3D9QXW6",
       "quantity", "store", "bin", "serial", "made", "luminaire", "even", "because")
 def issue(because: str | None) -> dict[str, Any]:
-    """Pieces go out (a swap does this by itself). What was reserved for the luminaire is used up."""
+    """Pieces go out (a swap does this by itself). What was reserved for the luminaire is used up.
+
+    Refused: a driver that does not fit the luminaire, a battery past its shelf life.
+    """
     return {"reason": because}
 
 
@@ -157,7 +157,7 @@ def check(because: str | None) -> dict[str, Any]:
 @_act("count", "COUNT", 'gearkeep --key store.key stock count CC-50 3 --bin A3 --because "yearly count"',
       "found", "store", "bin", "serial", "made", "condition", "why")
 def count(because: str) -> dict[str, Any]:
-    """Set a bin to what was counted there."""
+    """Set a bin to what was counted there; with --made the pieces of that day, first those whose day was unknown."""
     return {"reason": because}
 
 
@@ -166,7 +166,7 @@ def count(because: str) -> dict[str, Any]:
 @click.option("--stream", type=click.Choice(["electronics", "battery", "lamp", "metal"]),
               help="Waste stream that they went into.")
 def scrap(because: str, stream: str | None) -> dict[str, Any]:
-    """Pieces are thrown away, each waste stream by itself."""
+    """Pieces are thrown away, each waste stream by itself: drivers as electronics, batteries as batteries."""
     from vault.actions.stock import Said
     from vault.domain.stock import Stream
 
@@ -187,7 +187,7 @@ def transfer(to_store: str, to_bin: str | None, because: str | None) -> dict[str
 @_act("reserve", "RESERVE", "gearkeep --key store.key stock reserve CC-50 1 --for 7K3D9QXW6", "quantity", "store", "for",
       "because")
 def reserve(because: str | None) -> dict[str, Any]:
-    """Keep pieces for the planned swap of a luminaire."""
+    """Keep pieces for the planned swap of a luminaire; a driver that does not fit it is refused."""
     return {"reason": because}
 
 
@@ -202,7 +202,7 @@ def release(because: str | None) -> dict[str, Any]:
       "quantity", "store", "number", "supplier", "because")
 @click.option("--due", required=True, help="Day on which it should come, such as 2027-05-31.")
 def order_(order: str, due: str, supplier: str | None, because: str | None) -> dict[str, Any]:
-    """Pieces were ordered and will come. Nothing is sent to a supplier."""
+    """Pieces were ordered and will come. Nothing is sent to a supplier. Refused once the last order of a model is past."""
     from vault.actions.stock import Said
     from vault.spares.stock_walk import DAY_S
 
@@ -228,14 +228,16 @@ def list_(model: str | None, store: str | None, as_json: bool) -> int:
     """List what lies where, what is reserved, on order and free, and which bins are due for a count."""
     from vault.actions.stock import read_stock_state
     from vault.cli.stock_text import as_json as told
-    from vault.cli.stock_text import lines, rows, state_holds
+    from vault.cli.stock_text import lines, nothing_words, rows, state_holds
 
     state = read_stock_state(desk(), [model] if model else None)
     if as_json:
         say(json_text(told(state, store)))
-    else:
+    elif state_holds(state, store):
         table(["store", "model", "bin", "good", "needs reset", "reserved", "on order", "free"], rows(state, store))
         say(*lines(state, store))
+    else:
+        say(nothing_words(state, model, store))
     return 0 if state_holds(state, store) else 1
 
 

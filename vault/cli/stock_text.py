@@ -25,6 +25,16 @@ def state_holds(state: StockState, store: str | None) -> bool:
     return bool(_pairs(state, store))
 
 
+def nothing_words(state: StockState, model: str | None, store: str | None) -> str:
+    """Why the list has no row."""
+    stores = sorted({name for name, _ in _pairs(state, None)})
+    if not stores:
+        return f"No store holds {model}, and none is on order." if model else \
+            "The store is empty. Load a list: gearkeep stock load FILE."
+    return f"{store} holds no {model or 'piece'}, and none is on order for it. " + (
+        f"Stores that do: {', '.join(stores)}.")
+
+
 def rows(state: StockState, store: str | None) -> list[tuple[Any, ...]]:
     """A row for each bin; what is reserved, on order and free stands once for each store and model, on its first row."""
     found = []
@@ -46,6 +56,10 @@ def lines(state: StockState, store: str | None) -> Iterator[str]:
     for kept in state.kept:
         if store in (None, kept.store):
             yield f"Reserved: {kept.pieces} of {kept.model} in {kept.store} for {shown(kept.tag)}."
+    for name, model in _pairs(state, store):
+        if state.free(model, name) < 0:
+            yield (f"Too few: {name} keeps {state.reserved(model, name)} of {model} for planned swaps and holds "
+                   f"{state.usable(model, name)} that may be issued.")
     for one in state.counts_due():
         if store in (None, one.store):
             yield (f"Count due since {day_words(one.due_day)}: {one.model} in {f'bin {one.bin} of ' if one.bin else ''}"

@@ -13,24 +13,15 @@ from vault.domain.rating import Rating
 from vault.domain.schema import Problem
 from vault.domain.site import Circuit, Line
 from vault.errors import GearkeepError
+from vault.exchange.catalogue_problem import CatalogueProblem
 from vault.exchange.catalogue_windows import WINDOWS, spelt_out
 from vault.exchange.plain import nearest, read_plain
 
 T = TypeVar("T")
 
-HEADINGS = ("type", "driver", "circuit", "line")
+KINDS: Mapping[str, type] = {"type": Rating, "driver": DriverModel, "circuit": Circuit, "line": Line}
+HEADINGS = tuple(KINDS)
 SUFFIXES = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".ods")
-
-
-class CatalogueProblem(GearkeepError):
-    """A catalogue file is wrong. `problems`: (entry, Problem) for each. Kind: bad-catalogue."""
-
-    def __init__(self, path: Path, problems: Sequence[tuple[str, Problem]]) -> None:
-        told = "\n".join(f"  {entry}: {problem}" for entry, problem in problems)
-        super().__init__(f"{path.name} has {len(problems)} wrong entries, nothing was read:\n{told}"
-                         if len(problems) != 1 else f"{path.name} is wrong, nothing was read: {told.strip()}",
-                         hint="correct the file and load it again", kind="bad-catalogue")
-        self.problems = tuple(problems)
 
 
 def read_toml(path: Path) -> dict[str, Any]:
@@ -43,9 +34,11 @@ def read_toml(path: Path) -> dict[str, Any]:
     except UnicodeDecodeError as error:
         raise GearkeepError(f"{path.name} is not text in UTF-8", hint="save it as UTF-8",
                             kind="unreadable-file") from error
-    except tomllib.TOMLDecodeError as error:
-        raise GearkeepError(f"{path.name} is not TOML: {error}", hint="look at the line named",
-                            kind="unreadable-file") from error
+    except (ValueError, RecursionError) as error:
+        # Beside its own errors the parser lets Python's through, for a number or a nesting beyond all reason.
+        why = f": {error}" if isinstance(error, tomllib.TOMLDecodeError) else ", or holds a number or a nesting beyond all reason"
+        raise GearkeepError(f"{path.name} is not TOML{why}", hint="look at the line named" if why[0] == ":" else
+                            "give a file of plain tables", kind="unreadable-file") from error
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

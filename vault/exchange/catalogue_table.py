@@ -12,6 +12,8 @@ from vault.domain.schema import Problem
 from vault.exchange.assign import ValueProblem, put
 from vault.exchange.catalogue_cells import CellWrong, plain_of_cell, says_nothing
 from vault.exchange.catalogue_headings import known_headings, path_of, spec_of
+from vault.exchange.catalogue_problem import CatalogueProblem
+from vault.exchange.file_kinds import catalogue_words, not_this, seems
 from vault.exchange.heading_rows import column_letter
 from vault.exchange.plain import nearest, shown
 from vault.exchange.raw_table import Oddity, RawTable
@@ -72,18 +74,24 @@ class _Sheet:
                 self.unknown = [(place, heading) for place, heading, named in found if named is None and heading[0] != "#"]
 
 
-def _chosen(tables: Sequence[RawTable], catalogue: str, kind: type, name_field: str) -> _Sheet | Problem:
-    sheets = [sheet for table in tables if (sheet := _Sheet(table, catalogue, kind, name_field)).row]
+def _chosen(sheets: Sequence[_Sheet], catalogue: str) -> _Sheet | Problem:
     named = [sheet for sheet in sheets if (sheet.table.sheet or "").casefold().startswith(catalogue)]
     whole = [sheet for sheet in sheets if not sheet.unknown]
     for some in (sheets, named, whole):
         if len(some) == 1:
             return some[0]
-    if not sheets:
-        return Problem(path="headings", found=f"no row with a column {name_field!r} and others of a {catalogue}",
-                       allowed="names of fields, or headings of data sheets with their units")
     return Problem(path="sheets", found=", ".join(repr(sheet.table.sheet) for sheet in sheets),
                    allowed=f"one sheet of {catalogue}s, or one that is called {catalogue}s")
+
+
+def _refuse_foreign(path: Path, tables: Sequence[RawTable], sheets: Sequence[_Sheet], catalogue: str, name_field: str) -> None:
+    """Raises CatalogueProblem for a file of another kind: no sheet has the headings, or they say that it is something else."""
+    wanted = f"a list of {catalogue_words(catalogue)}"
+    strange = all(len(sheet.unknown) > len(sheet.columns) for sheet in sheets)
+    if strange and (not sheets or seems(tables) not in ("", wanted)):
+        needed = (f"a column {name_field!r} and others of a {catalogue}: names of fields, or headings of data sheets with their "
+                  "units")
+        raise CatalogueProblem(path, (), not_this(path.name, tables, wanted, needed))
 
 
 def _heading_problems(sheet: _Sheet, catalogue: str) -> list[Problem]:
@@ -140,7 +148,8 @@ def _below_zero(value: int) -> int:
 
 
 def read_entries(path: Path, catalogue: str, kind: type, name_field: str) -> tuple[list[Entry], list[tuple[str, Problem]]]:
-    """The entries of a spreadsheet, and what is wrong with its sheets and headings. Raises FileProblem.
+    """The entries of a spreadsheet, and what is wrong with its sheets and headings. Raises FileProblem, CatalogueProblem for a
+    file of another kind.
 
     Headings are names of fields (dotted: gears.1.modules.1.current_max_ma), whose figures stand in the field's own unit,
     or what data sheets say, with the unit in the heading or in the cell ("max. output voltage (V)"). Lists stand with + or ;
@@ -148,7 +157,10 @@ def read_entries(path: Path, catalogue: str, kind: type, name_field: str) -> tup
     """
     from vault.exchange.tables import read_tables
 
-    sheet = _chosen(read_tables(path), catalogue, kind, name_field)
+    tables = read_tables(path)
+    sheets = [one for table in tables if (one := _Sheet(table, catalogue, kind, name_field)).row]
+    _refuse_foreign(path, tables, sheets, catalogue, name_field)
+    sheet = _chosen(sheets, catalogue)
     if isinstance(sheet, Problem):
         return [], [(path.name, sheet)]
     wrong = [(f"row {sheet.row}", problem) for problem in _heading_problems(sheet, catalogue)]

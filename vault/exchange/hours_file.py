@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
-import tomllib
 from pathlib import Path
 
 from vault.errors import GearkeepError
-from vault.exchange.files import FileProblem
+from vault.exchange.catalogue import read_toml
+from vault.exchange.complaints import told
+from vault.exchange.file_kinds import not_this, seems
 from vault.exchange.tables import read_tables
 from vault.spares.burning_hours import DEFAULT_H, YEAR_H, HoursTable
 
+WANTED = "a list of burning hours"
 COLUMNS = ("circuit", "type", "hours")
 _HINT = ("A table has the columns circuit, type and hours, and each row one of the first two, or neither for all others. "
          "TOML has default = 4000 and tables [circuit] and [type] with NAME = HOURS. Correct the file and try again.")
 
 
 def read_hours_file(path: Path) -> HoursTable:
-    """Hours a year by circuit and by type. Raises GearkeepError (bad-hours) with everything that is wrong; FileProblem."""
+    """Hours a year by circuit and by type. Raises GearkeepError: bad-hours with what is wrong, unreadable-file."""
     entries, wrong = _toml(path) if path.suffix.casefold() == ".toml" else _table(path)
     held: dict[tuple[str, str], int] = {}
     for where, kind, name, said in entries:
@@ -29,24 +31,20 @@ def read_hours_file(path: Path) -> HoursTable:
         else:
             held[kind, name] = hours
     if wrong:
-        raise GearkeepError(f"{path.name} cannot be taken: {'; '.join(wrong)}.", kind="bad-hours", hint=_HINT)
+        raise GearkeepError(told(path.name, wrong), kind="bad-hours", hint=_HINT)
     by: dict[str, dict[str, int]] = {"circuit": {}, "type": {}}
     for (kind, name), hours in held.items():
         if kind in by:
             by[kind][name] = hours
-    return HoursTable(by_circuit=by["circuit"], by_type=by["type"], default=held.get(("default", ""), DEFAULT_H))
+    return HoursTable(by_circuit=by["circuit"], by_type=by["type"], default=held.get(("default", ""), DEFAULT_H),
+                      source=path.name)
 
 
 _Entries = tuple[list[tuple[str, str, str, object]], list[str]]
 
 
 def _toml(path: Path) -> _Entries:
-    try:
-        said = tomllib.loads(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise FileProblem(f"{path} cannot be read: {error.strerror}", "check the file's name and rights") from error
-    except (UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise GearkeepError(f"{path.name} is not TOML: {error}.", kind="bad-hours", hint=_HINT) from error
+    said = read_toml(path)
     entries: list[tuple[str, str, str, object]] = []
     wrong = []
     for name, value in said.items():
@@ -62,7 +60,11 @@ def _toml(path: Path) -> _Entries:
 def _table(path: Path) -> _Entries:
     entries: list[tuple[str, str, str, object]] = []
     wrong = []
-    for table in read_tables(path):
+    tables = read_tables(path)
+    strange = all("hours" not in (cell.strip().casefold() for cell in table.rows[0]) for table in tables)
+    if strange and seems(tables) not in ("", WANTED):
+        raise GearkeepError(not_this(path.name, tables, WANTED, "hours, and circuit or type"), kind="bad-hours", hint=_HINT)
+    for table in tables:
         names = [heading.strip().casefold() for heading in table.rows[0]]
         if "hours" not in names or set(names) - {*COLUMNS, ""} or len(set(names)) < len(names):
             wrong.append(f"row 1: found {', '.join(names)}, allowed {', '.join(COLUMNS)}, each once")

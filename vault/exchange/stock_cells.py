@@ -6,13 +6,14 @@ import datetime
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
+from enum import IntEnum
 from typing import Any
 
-from vault.domain.schema import Spec, from_words
+from vault.domain.schema import Spec, from_words, words
 from vault.exchange.assign import plain_of_text
 from vault.exchange.plain import allowed_of
 
-TAKE_AWAY = "-"
+TAKE_AWAY = ("none", "-", "–", "—")  # what takes a value away: the word, or a dash as people and programs type it
 EPOCH = datetime.date(1970, 1, 1)
 
 _PRICE = re.compile(r"([0-9]{1,7})(?:[.,]([0-9]{1,2}))?")
@@ -59,6 +60,22 @@ TERMS_COLUMNS = {
     "last_order": Column("last_order_day", day_of, _DAY_ALLOWED), "replaced_by": Column("replaced_by"),
     "count_days": Column("count_every_days"), "shelf_life_months": Column("shelf_life_months"),
 }
+COLUMNS = (*LINE_COLUMNS, *TERMS_COLUMNS)
+_HEADING_OF = {column.field: heading for heading, column in TERMS_COLUMNS.items()}
+
+
+def term_name(field: str) -> str:
+    """What people call a field of the terms: its column's heading, read aloud."""
+    return _HEADING_OF[field].replace("_", " ")
+
+
+def term_words(field: str, value: Any) -> str:
+    """A value of the terms as its cell is written; "none" for no value."""
+    if value is None:
+        return TAKE_AWAY[0]
+    if field == "price_cents":
+        return f"{value // 100}.{value % 100:02d}"
+    return day_words(value) if field == "last_order_day" else words(value) if isinstance(value, IntEnum) else str(value)
 
 
 def read_cell(column: Column, spec: Spec, said: str) -> tuple[Any, str]:

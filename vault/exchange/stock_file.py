@@ -2,42 +2,63 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
-from vault.domain.schema import check, specs, words
+from vault.domain.schema import check, specs
 from vault.domain.stock import MovementLine
 from vault.domain.terms import ItemTerms
 from vault.errors import GearkeepError
+from vault.exchange.complaints import told
+from vault.exchange.file_kinds import not_this, seems
 from vault.exchange.plain import nearest
 from vault.exchange.raw_table import RawTable
-from vault.exchange.stock_cells import LINE_COLUMNS, TAKE_AWAY, TERMS_COLUMNS, Column, read_cell
+from vault.exchange.stock_cells import (
+    COLUMNS,
+    LINE_COLUMNS,
+    TAKE_AWAY,
+    TERMS_COLUMNS,
+    Column,
+    read_cell,
+    term_name,
+    term_words,
+)
+from vault.exchange.stock_known import Known, Named, Place, Wrong, against
 from vault.exchange.table_out import unsafe_cell
 from vault.exchange.tables import Progress, quiet, read_tables
 
-COLUMNS = (*LINE_COLUMNS, *TERMS_COLUMNS)
 NOTE_DIGITS = 16
+WANTED = "a stock list"
+NEEDED = "model, and quantity or terms such as supplier, price, lead_days, last_order"
+_COLUMNS = f"Columns are {', '.join(COLUMNS)}."
+_HINT = f"Correct the file and load it again. A blank leaves a term as it is; {TAKE_AWAY[0]} takes it away."
+_LOAD_FIRST = ("A driver's data is loaded first: gearkeep driver load FILE. What is no driver gets battery or other in the "
+               "column item.")
 
 
 class StockProblem(GearkeepError):
-    """A stock list is wrong; every wrong cell is told, and nothing was read. Kind: bad-stock-list."""
+    """A stock list is wrong; everything that is wrong is told, and nothing was read. Kind: bad-stock-list, or not-found where
+    it only names models that the vault does not know, bad-value where its terms cannot be.
+    """
 
-    def __init__(self, path: Path, wrong: list[str]) -> None:
-        super().__init__(f"{path.name} cannot be taken: {'; '.join(wrong)}",
-                         hint=f"columns are {', '.join(COLUMNS)}; correct the file and load it again",
-                         kind="bad-stock-list")
+    def __init__(self, what: str, *, hint: str, kind: str = "bad-stock-list") -> None:
+        super().__init__(what, hint=hint, kind=kind)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StockFile:
     """What a stock list says. lines: pieces, from rows with a quantity. terms: model -> what its rows say of each field of
-    ItemTerms; None takes a value away, and what no row says stays as it is.
+    ItemTerms; None takes a value away, and what no row says stays as it is. left: model -> fields whose cells are blank in a
+    row of its terms. said_at: (model, field) -> "row 3".
     """
 
     lines: tuple[MovementLine, ...]
     terms: dict[str, dict[str, Any]]
+    left: dict[str, tuple[str, ...]]
+    said_at: dict[tuple[str, str], str]
 
     @property
     def note(self) -> str:
@@ -52,90 +73,148 @@ class StockFile:
 @dataclass(slots=True, kw_only=True)
 class _Reader:
     path: Path
-    wrong: list[str] = field(default_factory=list)
+    wrong: list[Wrong] = field(default_factory=list)
     lines: list[MovementLine] = field(default_factory=list)
     terms: dict[str, dict[str, Any]] = field(default_factory=dict)
+    left: dict[str, tuple[str, ...]] = field(default_factory=dict)
     places: dict[tuple[object, ...], str] = field(default_factory=dict)
     said_at: dict[tuple[str, str], str] = field(default_factory=dict)
+    # Model -> where it stands first; models of which the cell item cannot be read.
+    seen: dict[str, tuple[Place, str]] = field(default_factory=dict)
+    unclear: set[str] = field(default_factory=set)
+    at: Place = (0, 0)
 
-    def table(self, table: RawTable, prefix: str) -> None:
+    def complain(self, says: str) -> None:
+        self.wrong.append(Wrong(place=self.at, says=says))
+
+    def table(self, table: RawTable, number: int, prefix: str) -> None:
+        self.at = number, 1
         names = self._headings(table.rows[0] if table.rows else (), prefix)
         if names is None:
             return
-        for number, row in enumerate(table.rows[1:], 2):
+        for row_number, row in enumerate(table.rows[1:], 2):
             if any(cell.strip() for cell in row):
-                self._row(names, row, f"{prefix}row {number}")
+                self.at = number, row_number
+                self._row(names, row, f"{prefix}row {row_number}")
 
     def _headings(self, row: tuple[str, ...], prefix: str) -> list[str] | None:
-        names = [heading.strip().casefold().replace(" ", "_") for heading in row]
-        while names and not names[-1]:
-            names.pop()
+        names = plain_headings(row)
         wrong = [f"{name!r} is not a heading we know, {nearest(name, COLUMNS)}".rstrip(", ")
                  for name in names if name not in COLUMNS]
         wrong += [f"{name!r} stands twice" for name in COLUMNS if names.count(name) > 1]
         wrong += ["'model' is missing"] if "model" not in names else []
         if not {"quantity", *TERMS_COLUMNS} & set(names):
             wrong.append("'quantity' is missing")
-        self.wrong += [f"{prefix}row 1: {item}" for item in wrong]
+        for one in wrong:
+            self.complain(f"{prefix}row 1: {one}")
         return None if wrong else names
 
     def _row(self, names: list[str], row: tuple[str, ...], where: str) -> None:
         if any(cell.strip() for cell in row[len(names):]):
-            self.wrong.append(f"{where} has more cells than there are headings")
+            self.complain(f"{where} has more cells than there are headings")
             return
         cells = {name: unsafe_cell(cell.strip()) for name, cell in zip(names, row, strict=False) if cell.strip()}
+        before = len(self.wrong)
         line, terms = self._values(cells, LINE_COLUMNS, where), self._values(cells, TERMS_COLUMNS, where)
-        if line is None or terms is None:
-            return
         if "model" not in cells:
-            self.wrong.append(f"{where}, model: found nothing, allowed 1 to 24 printable characters")
+            self.complain(f"{where}, model: found nothing, allowed 1 to 24 printable characters")
             return
-        self._take_terms(line["model"], terms, where)
+        if "model" in line:
+            self.seen.setdefault(line["model"], (self.at, where))
+            self._take_terms(line["model"], terms, where)
+            if "item" in cells and "item" not in terms:
+                self.unclear.add(line["model"])
+        if len(self.wrong) > before:
+            return
+        pieces = [name for name in ("bin", "serial", "condition", "made") if name in cells]
         if "quantity" in cells:
             self._take_line(MovementLine(**line), where)
-        elif not terms or {"bin", "serial", "condition", "made_day"} & set(line):
-            self.wrong.append(f"{where}, quantity: found nothing, allowed a whole number 0 to 1000000")
+        elif pieces:
+            self.complain(f"{where}, quantity: found nothing, allowed a whole number 0 to 1000000" if "quantity" in names else
+                          f"{where}: {line['model']} has a {pieces[0]}, but the file has no column quantity")
+        elif not terms and not set(TERMS_COLUMNS) & set(names):
+            self.complain(f"{where}, quantity: found nothing, allowed a whole number 0 to 1000000")
+        elif not terms:
+            self.complain(f"{where}: {line['model']} stands alone, and blank cells leave all as it is; "
+                          f"{'give a quantity, ' if 'quantity' in names else ''}write {TAKE_AWAY[0]} under what is to be taken "
+                          "away, or leave the row out")
+        else:
+            blank = [TERMS_COLUMNS[name].field for name in names if name in TERMS_COLUMNS and name not in cells]
+            self.left[line["model"]] = tuple(dict.fromkeys((*self.left.get(line["model"], ()), *blank)))
 
-    def _values(self, cells: dict[str, str], columns: dict[str, Column], where: str) -> dict[str, Any] | None:
-        """Field -> value; None where a cell is wrong."""
+    def _values(self, cells: dict[str, str], columns: dict[str, Column], where: str) -> dict[str, Any]:
+        """Field -> value of the cells that can be read; the others are told."""
         kind = MovementLine if columns is LINE_COLUMNS else ItemTerms
-        known, found, good = dict(specs(kind)), dict[str, Any](), True
+        known, found = dict(specs(kind)), dict[str, Any]()
         for name, cell in cells.items():
             if name not in columns:
                 continue
             column = columns[name]
-            if cell == TAKE_AWAY and columns is TERMS_COLUMNS:
+            if cell.casefold() in TAKE_AWAY and columns is TERMS_COLUMNS:
                 found[column.field] = None
                 continue
             value, allowed = read_cell(column, known[column.field], cell)
             problem = allowed or _out_of_range(kind, column.field, value)
             if problem:
-                self.wrong.append(f"{where}, {name}: found {cell!r}, allowed {problem}")
-                good = False
-            found[column.field] = value
-        return found if good else None
+                self.complain(f"{where}, {name}: found {cell!r}, allowed {problem}")
+            else:
+                found[column.field] = value
+        return found
 
     def _take_terms(self, model: str, terms: dict[str, Any], where: str) -> None:
         held = self.terms.setdefault(model, {}) if terms else {}
         for name, value in terms.items():
             if name in held and held[name] != value:
-                self.wrong.append(f"{where}, {name.replace('_', ' ')} of {model}: found {_shown(value)}, but "
-                                  f"{self.said_at[model, name]} says {_shown(held[name])}")
+                self.complain(f"{where}, {term_name(name)} of {model}: found {term_words(name, value)}, but "
+                              f"{self.said_at[model, name]} says {term_words(name, held[name])}")
             held[name] = value
             self.said_at.setdefault((model, name), where)
 
     def _take_line(self, line: MovementLine, where: str) -> None:
         key = (line.model, line.bin, line.serial, line.condition, line.made_day)
         if key in self.places:
-            self.wrong.append(f"{where} repeats {self.places[key]}: the same model, bin and serial")
+            self.complain(f"{where} repeats {self.places[key]}: the same model, bin and serial")
         if line.serial is not None and line.quantity != 1:
-            self.wrong.append(f"{where}, quantity: found {line.quantity}, allowed 1 where a serial is named")
+            self.complain(f"{where}, quantity: found {line.quantity}, allowed 1 where a serial is named")
         self.places.setdefault(key, where)
         self.lines.append(line)
 
+    def hold_against(self, known: Known) -> None:
+        """Complain of models that the vault does not know and of terms that cannot be."""
+        for model, (place, where) in self.seen.items():
+            said_at = {name: self.said_at[model, name] for name in self.terms.get(model, {})}
+            self.wrong += against(known, Named(model=model, place=place, where=where, terms=self.terms.get(model, {}),
+                                               said_at=said_at, unclear=model in self.unclear))
 
-def _shown(value: object) -> str:
-    return "nothing" if value is None else words(value) if hasattr(value, "name") else str(value)  # type: ignore[arg-type]
+    def refuse(self) -> None:
+        """Raises StockProblem for everything that is wrong, in the order of the file."""
+        if not self.wrong:
+            return
+        kinds = {one.kind for one in self.wrong}
+        kind = kinds.pop() if len(kinds) == 1 else "bad-stock-list"
+        says = [one.says for one in sorted(self.wrong, key=lambda one: one.place)]
+        hints = [_COLUMNS] if any(one.place[1] == 1 for one in self.wrong) else []
+        hints += [_LOAD_FIRST] if any(one.kind == "not-found" for one in self.wrong) else []
+        raise StockProblem(told(self.path.name, says), kind=kind, hint=" ".join((*hints, _HINT)))
+
+
+def plain_headings(row: tuple[str, ...]) -> list[str]:
+    """Headings as COLUMNS writes them, blank ones at the end left out."""
+    names = [heading.strip().casefold().replace(" ", "_") for heading in row]
+    while names and not names[-1]:
+        names.pop()
+    return names
+
+
+def _foreign(tables: Sequence[RawTable]) -> bool:
+    """Whether a file is no stock list: few headings are ours or nearly, or half are not and say that it is something else."""
+    def known(row: tuple[str, ...], *, nearly: bool) -> float:
+        names = [name for name in plain_headings(row) if name]
+        return sum(name in COLUMNS or (nearly and bool(nearest(name, COLUMNS))) for name in names) / max(len(names), 1)
+
+    rows = [table.rows[0] if table.rows else () for table in tables]
+    return all(known(row, nearly=True) < 0.5 for row in rows) or (
+        all(known(row, nearly=False) <= 0.5 for row in rows) and seems(tables) not in ("", WANTED))
 
 
 def _out_of_range(kind: type, name: str, value: Any) -> str:
@@ -143,21 +222,24 @@ def _out_of_range(kind: type, name: str, value: Any) -> str:
     return next((problem.allowed for problem in check(thing) if problem.path == name), "")
 
 
-def read_stock_file(path: Path, progress: Progress = quiet) -> StockFile:
+def read_stock_file(path: Path, progress: Progress = quiet, known: Known | None = None) -> StockFile:
     """A CSV file or a workbook with the columns of `COLUMNS`, all but model blank or missing where nothing is to be said.
 
-    Rows with a quantity are pieces; the columns from supplier on are terms of the item, where "-" takes a value away and a
-    blank leaves it. Days are written 2027-05-31, prices 24.50. Raises StockProblem naming sheet, row, column, what was found
-    and what is allowed for everything wrong; FileProblem.
+    Rows with a quantity are pieces; the columns from supplier on are terms of the item, where "none" (or a dash) takes a value
+    away and a blank leaves it. Days are written 2027-05-31, prices 24.50. known: what the vault holds, to be held against.
+    Raises StockProblem naming sheet, row, column, what was found and what is allowed for everything wrong; FileProblem.
     """
     reader, tables = _Reader(path=path), read_tables(path, progress)
-    for table in tables:
-        reader.table(table, f"sheet {table.sheet}, " if len(tables) > 1 else "")
+    if _foreign(tables):
+        raise StockProblem(not_this(path.name, tables, WANTED, NEEDED), hint="Nothing was read. Give a file with them.")
+    for number, table in enumerate(tables):
+        reader.table(table, number, f"sheet {table.sheet}, " if len(tables) > 1 else "")
     if not reader.lines and not reader.terms and not reader.wrong:
-        reader.wrong.append("it has no lines")
-    if reader.wrong:
-        raise StockProblem(path, reader.wrong)
-    return StockFile(lines=tuple(reader.lines), terms=reader.terms)
+        reader.complain("it has no lines")
+    if known is not None:
+        reader.hold_against(known)
+    reader.refuse()
+    return StockFile(lines=tuple(reader.lines), terms=reader.terms, left=reader.left, said_at=reader.said_at)
 
 
 def read_stock(path: Path) -> list[MovementLine]:

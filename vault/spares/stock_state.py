@@ -7,7 +7,7 @@ shortfall: the figures never fall below nought, and never do so in silence.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
@@ -135,7 +135,10 @@ class Shortfall:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StockState:
-    """Everything the store holds. shelves: by store, model and bin; bins that were emptied stay listed with 0."""
+    """Everything the store holds. shelves: by store, model and bin; bins that were emptied stay listed with 0.
+
+    emergency: models that are counted as often as vital ones where their terms name no importance.
+    """
 
     shelves: tuple[StockShelf, ...]
     orders: tuple[Due, ...]
@@ -145,6 +148,7 @@ class StockState:
     today_day: int
     lots: Sequence[tuple[str, str, str, int | None, int]]  # store, model, bin, made_day, pieces, of batteries
     counted: Mapping[tuple[str, str, str], tuple[int, int | None]]  # (store, model, bin) -> first movement, last count
+    emergency: Set[str] = frozenset()
 
     @property
     def models(self) -> tuple[str, ...]:
@@ -194,9 +198,9 @@ class StockState:
             if not pieces:
                 continue
             first, last = self.counted[shelf.store, shelf.model, shelf.bin]
-            due = (first if last is None else last) + count_every(self.terms.get(shelf.model))
+            terms = self.terms.get(shelf.model)
+            due = (first if last is None else last) + count_every(terms, emergency=shelf.model in self.emergency)
             if due <= today:
-                terms = self.terms.get(shelf.model)
                 found.append(CountDue(due_day=due, store=shelf.store, bin=shelf.bin, model=shelf.model, pieces=pieces,
                                       last_day=last, importance=terms.importance if terms else None))
         return tuple(sorted(found, key=lambda one: (one.due_day, one.store, one.bin, one.model)))
@@ -219,13 +223,13 @@ class StockState:
                           too_old=None if age is None or months is None else age > months * DAYS_OF_12_MONTHS // 12)
 
 
-def count_every(terms: ItemTerms | None) -> int:
-    """Days between two counts of an item: its own, else those of its class, else a year."""
-    if terms is None:
-        return 365
-    if terms.count_every_days is not None:
+def count_every(terms: ItemTerms | None, *, emergency: bool = False) -> int:
+    """Days between two counts of an item: its own, else those of its class, where an emergency driver is vital."""
+    if terms is not None and terms.count_every_days is not None:
         return terms.count_every_days
-    return COUNT_EVERY_DAYS.get(terms.importance, 365) if terms.importance is not None else 365
+    if terms is not None and terms.importance is not None:
+        return COUNT_EVERY_DAYS[terms.importance]
+    return COUNT_EVERY_DAYS[Importance.VITAL if emergency else Importance.ESSENTIAL]
 
 
 def is_battery(terms: ItemTerms | None) -> bool:

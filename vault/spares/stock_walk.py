@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from vault.domain.stock import Act, Condition
@@ -40,21 +40,24 @@ class Walk:
         lots = self._held(place, line)[condition]
         lots[made] = lots.get(made, 0) + pieces
 
+    def lots_in(self, store: str, model: str, bin_name: str, condition: int = GOOD) -> Mapping[int | None, int]:
+        """Day made -> pieces of one condition in one bin; empty where nothing lies."""
+        return self._lots.get((store, model, bin_name), ({}, {}))[condition]
+
+    def leaving(self, line: MovementLike) -> list[tuple[int | None, int]]:
+        """Lots (day made, pieces) that an issue, a scrap, a transfer or a check would take, at most what lies there."""
+        condition = NEEDS_RESET if line.act == Act.CHECKED else line.condition or GOOD
+        return _taken(self.lots_in(line.store, line.model, line.bin or "", condition), line)
+
     def _remove(self, place: _Bin, line: MovementLike, condition: int) -> list[tuple[int | None, int]]:
         """Lots that left, at most what the line says; the rest is a shortfall."""
-        lots, wanted, left = self._held(place, line)[condition], line.quantity, []
-        for made in ([line.made_day] if line.made_day is not None else _oldest_first(lots)):
-            some = min(wanted, lots.get(made, 0))
-            if some:
-                left.append((made, some))
-                lots[made] -= some
-                wanted -= some
-            if not lots.get(made, 1):
-                del lots[made]
-            if not wanted:
-                break
-        if wanted:
-            self.shortfalls.append(Shortfall(store=place[0], bin=place[2], model=place[1], missing=wanted,
+        lots = self._held(place, line)[condition]
+        left = _taken(lots, line)
+        for made, pieces in left:
+            _less(lots, made, pieces)
+        missing = line.quantity - sum(pieces for _, pieces in left)
+        if missing:
+            self.shortfalls.append(Shortfall(store=place[0], bin=place[2], model=place[1], missing=missing,
                                              day=line.time_s // DAY_S))
         return left
 
@@ -68,12 +71,9 @@ class Walk:
             known.clear()
 
     def come(self, line: MovementLike) -> None:
-        """A receipt, or a return, which needs a reset unless it says otherwise."""
-        condition = line.condition
-        if condition is None:
-            condition = NEEDS_RESET if line.act == Act.RETURN else GOOD
+        """A receipt, or a return, which says itself what needs a reset: those of older programs said nothing and meant good."""
         place = (line.store, line.model, line.bin or "")
-        self._add(place, line, condition, line.made_day, line.quantity)
+        self._add(place, line, line.condition or GOOD, line.made_day, line.quantity)
         if line.serial is not None:
             self._serials.setdefault(place, set()).add(line.serial)
         if line.act == Act.RECEIPT and line.order_number is not None:
@@ -103,11 +103,16 @@ class Walk:
         return some
 
     def count(self, line: MovementLike) -> None:
-        """A count sets the figure: of one lot where it names a day, else of the bin; what is missing left the oldest lots."""
+        """A count sets the figure: of one lot where it names a day, else of the bin; what is missing left the oldest lots.
+
+        Where more is found of a day than was known, those are first the pieces whose day nobody knew.
+        """
         place, condition = (line.store, line.model, line.bin or ""), line.condition or GOOD
         lots = self._held(place, line)[condition]
         if line.made_day is not None:
-            lots.pop(line.made_day, None)
+            more = line.quantity - lots.pop(line.made_day, 0)
+            if more > 0 and None in lots:
+                _less(lots, None, min(more, lots[None]))
             if line.quantity:
                 lots[line.made_day] = line.quantity
         else:
@@ -115,9 +120,7 @@ class Walk:
                 surplus = sum(lots.values()) - line.quantity
                 if surplus <= 0:
                     break
-                lots[made] -= min(surplus, lots[made])
-                if not lots[made]:
-                    del lots[made]
+                _less(lots, made, min(surplus, lots[made]))
             found_more = line.quantity - sum(lots.values())
             if found_more > 0:
                 lots[None] = lots.get(None, 0) + found_more
@@ -133,9 +136,13 @@ class Walk:
         condition = line.condition or GOOD
         for made, pieces in self._remove(here, line, condition):
             self._add(there, line, condition, made, pieces)
-        if line.serial is not None and line.serial in self._serials.get(here, ()):
-            self._serials.setdefault(there, set()).add(line.serial)
-        self._forget_serials(here, line.serial)
+        numbers = self._serials.get(here, set())
+        # Where nothing stays behind, every number went along.
+        gone = numbers & {line.serial} if any(map(sum, map(dict.values, self._lots[here]))) else set(numbers)
+        if gone:
+            self._serials.setdefault(there, set()).update(gone)
+        numbers -= gone
+        self._forget_serials(here, None)
 
     def check(self, line: MovementLike) -> None:
         """What needed a reset is good again."""
@@ -204,7 +211,26 @@ class Walk:
                 yield store, model, bin_name, made, joined[made]
 
 
-def _oldest_first(lots: _Lots) -> list[int | None]:
+def _taken(lots: Mapping[int | None, int], line: MovementLike) -> list[tuple[int | None, int]]:
+    """What a line takes of them: of the day that it names, else the oldest first."""
+    wanted, left = line.quantity, []
+    for made in ([line.made_day] if line.made_day is not None else _oldest_first(lots)):
+        some = min(wanted, lots.get(made, 0))
+        if some:
+            left.append((made, some))
+            wanted -= some
+        if not wanted:
+            break
+    return left
+
+
+def _less(lots: _Lots, made: int | None, pieces: int) -> None:
+    lots[made] -= pieces
+    if not lots[made]:
+        del lots[made]
+
+
+def _oldest_first(lots: Mapping[int | None, int]) -> list[int | None]:
     # Of unknown age first: nobody knows how much longer those last.
     return sorted(lots, key=lambda made: -1 if made is None else made) if len(lots) > 1 else list(lots)
 
