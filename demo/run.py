@@ -241,8 +241,8 @@ def main() -> None:
     tags = handing_over(story)
     somebody_elses_schedule(story)
     swapping(story, tags)
-    auditing(story)
     keeping_store(story)
+    auditing(story)
     handing_the_building_over(story)
     losing_everything(story)
     print(f"\nDone. Look at {folder / 'labels.pdf'}, {folder / 'label.png'}, {folder / 'fit.svg'}, {folder / 'sheet.pdf'} "
