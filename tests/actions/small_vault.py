@@ -24,7 +24,7 @@ from vault.actions.stock_load import load_stock
 from vault.db import tables
 from vault.db.session import Vault, create_empty
 from vault.db.tables import PROJECTIONS
-from vault.domain.record import Record
+from vault.domain.record import Reason, Record
 from vault.trust.capsule import capsule_text, link
 from vault.trust.keys import public_bytes, read_key_file, write_key_file
 from vault.trust.statements import Kind, Role
@@ -120,6 +120,15 @@ class SmallVault:
         """Sign versions side by side that follow the same one."""
         for code, side in zip(("I01", "T01"), sides, strict=True):
             self.sign(code, Kind.RECORD, side)
+
+    def in_conflict(self, reference: str) -> None:
+        """The luminaire gets two newest versions with two currents, and is moved."""
+        seen = self.seen(reference)
+        side = replace(seen.record, version=seen.record.version + 1, predecessors=seen.statement.digest[:16], reason=Reason.MOVED,
+                       place="Elsewhere")
+        gear = side.gears[0]
+        channel = replace(gear.settings.channels[0], current_ma=500)
+        self.fork(side, replace(side, gears=(replace(gear, settings=replace(gear.settings, channels=(channel,))),)))
 
     def close(self) -> None:
         for vault in self.opened:

@@ -7,20 +7,23 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from small_vault import SmallVault
+from small_vault import NOW_S, SmallVault
 from sqlalchemy import update
 
 from vault.actions.changes import retire
-from vault.actions.cover import Covering, covering_of, luminaires_in, shelf_gaps, usable_pieces
+from vault.actions.cover import Covering, covering_of, luminaires_in, on_shelf, shelf_gaps
 from vault.actions.fitting import fit
 from vault.actions.luminaire import full_gears
+from vault.actions.stock import one_movement, stock_state
 from vault.db import tables
 from vault.db.session import Session
 from vault.domain.findings import Verdict
 from vault.domain.rating import Hazard
 from vault.domain.record import Reason
 from vault.domain.schema import words
+from vault.domain.stock import Act
 from vault.errors import UsageProblem, VerificationError
+from vault.spares.coverage_gaps import OnShelf
 from vault.trust.statements import Kind
 
 
@@ -34,9 +37,14 @@ def test_every_gear_in_service_is_in_one_class(small: SmallVault) -> None:
     """Twenty gear of nineteen luminaires are counted, each once."""
     found = covering(small)
     assert sum(of.pieces for of in found.coverage.needs) == 20
+    assert {tag for some in luminaires(small, found) for tag in some} == set(small.tags.values())
+
+
+def luminaires(small: SmallVault, found: Covering) -> list[list[str]]:
+    """Of every class."""
     with small.open().reading() as session:
         tags = luminaires_in(session, found.needs, range(len(found.needs.classes)))
-    assert {tag for some in tags.values() for tag in some} == set(small.tags.values())
+    return [tags[number] for number in range(len(tags))]
 
 
 SAMPLE = ("CH-007", "CO-001", "ST-N1", "CA-001", "CV-001", "ER-001")
@@ -45,10 +53,8 @@ SAMPLE = ("CH-007", "CO-001", "ST-N1", "CA-001", "CV-001", "ER-001")
 def test_coverage_answers_as_fit_does(small: SmallVault) -> None:
     """For a luminaire of each kind, gear and model the class has the verdict of the fit that a swap is judged by."""
     found = covering(small)
-    with small.open().reading() as session:
-        tags = luminaires_in(session, found.needs, range(len(found.needs.classes)))
     told = {(tag, found.coverage.needs[number].gear.duty, model.model): answer.verdict
-            for number, some in tags.items() for tag in some
+            for number, some in enumerate(luminaires(small, found)) for tag in some
             for model, answer in zip(found.coverage.models, found.coverage.answers[number], strict=True)}
     judged = {}
     for reference in SAMPLE:
@@ -67,12 +73,7 @@ def test_a_retired_luminaire_needs_nothing(small: SmallVault) -> None:
 
 def test_luminaires_in_conflict_are_counted_nowhere(small: SmallVault) -> None:
     """Two heads that differ: no spare until it is settled."""
-    seen = small.seen("CH-007")
-    side = replace(seen.record, version=seen.record.version + 1, predecessors=seen.statement.digest[:16], reason=Reason.MOVED)
-    gear = side.gears[0]
-    channel = replace(gear.settings.channels[0], current_ma=500)
-    other = replace(side, gears=(replace(gear, settings=replace(gear.settings, channels=(channel,))),))
-    small.fork(side, other)
+    small.in_conflict("CH-007")
     found = covering(small)
     assert [(one.tag, one.why) for one in found.unsettled] == [(small.tags["CH-007"], "two newest versions differ")]
     assert sum(of.pieces for of in found.coverage.needs) == 19
@@ -157,7 +158,30 @@ def test_nothing_on_the_shelf_saves_nothing(small: SmallVault) -> None:
     """With the shelves as they are every class is saved; with empty ones none is, and the catalogue covers all still."""
     found = covering(small)
     with small.open().reading() as session:
-        usable = usable_pieces(session)
-    assert shelf_gaps(found.coverage, usable).unsaved_pieces == 0
-    empty = shelf_gaps(found.coverage, {})
+        shelf = on_shelf(session, found.needs, stock_state(session, now_s=NOW_S))
+    assert shelf_gaps(found.coverage, shelf).unsaved_pieces == 0
+    empty = shelf_gaps(found.coverage, OnShelf(free={}))
     assert (empty.unsaved_pieces, empty.uncovered_pieces) == (20, 0)
+
+
+def test_the_last_spare_kept_for_one_luminaire_saves_no_other(small: SmallVault) -> None:
+    """With no other model to choose from: kept, it saves that one and the rest of the class is without; free again, all are."""
+    found, tag = covering(small, models=["CC-40-700"]), small.tags["CH-007"]
+    (need,) = (number for number, of in enumerate(luminaires(small, found)) if tag in of)
+    gaps = []
+    for act in (Act.RESERVE, Act.RELEASE):
+        one_movement(small.desk("S01"), act=act, store="MAIN", model="CC-40-700", quantity=1, tag_text=tag)
+        with small.open().reading() as session:
+            shelf = on_shelf(session, found.needs, stock_state(session, now_s=NOW_S))
+        gaps.append({gap.need: (gap.kept, gap.pieces, set(gap.saved)) for gap in shelf_gaps(found.coverage, shelf).unsaved})
+    assert gaps[0][need] == (1, found.coverage.needs[need].pieces - 1, {tag}) and need not in gaps[1]
+
+
+def test_the_example_of_a_class_is_one_that_it_counts_with_its_own_place(small: SmallVault) -> None:
+    """The luminaire signed last is in conflict: another of the class stands for it, and the place is that one's."""
+    small.in_conflict("CH-007")
+    found = covering(small)
+    shown_first = {of.tags[0]: place for of, place in zip(found.coverage.needs, found.needs.places, strict=True)}
+    assert small.tags["CH-007"] not in shown_first
+    by_tag = {tag: small.seen(reference).record.place for reference, tag in small.tags.items() if tag in shown_first}
+    assert shown_first == by_tag

@@ -10,7 +10,7 @@ import pytest
 from set_of_vault import alone_fits, smallest_by_trying
 from small_vault import DEMO, SmallVault
 
-from vault.actions.covering_set import Wanted, find_set, find_with, find_without
+from vault.actions.covering_set import PriceFrom, Wanted, find_set, find_with, find_without
 from vault.actions.stock_load import load_stock
 from vault.errors import GearkeepError, UsageProblem
 
@@ -98,9 +98,39 @@ def test_a_candidate_from_a_file_is_judged_and_not_signed(small: SmallVault) -> 
     entry = next(part for part in text.split("[[driver]]") if 'model = "TW-2X20"' in part)
     path.write_text("[[driver]]" + entry.replace("TW-2X20", "NEW-2X20"), encoding="utf-8")
     before = small.sizes()
-    (added,) = (found := find_with(small.desk(), path, Wanted())).added
+    (tried,) = (found := find_with(small.desk(), path, Wanted())).tried
     named = {one.tag for some in found.ground.luminaires.values() for one in some}
-    assert (added.chosen, named, small.sizes()) == (True, {small.tags["CA-001"]}, before)
+    assert (tried.added.chosen, named, small.sizes()) == (True, {small.tags["CA-001"]}, before)
+    assert (tried.known_revision, tried.price_from) == (None, PriceFrom.NOBODY)
+
+
+@pytest.mark.parametrize(("listed", "price_cents", "expected"), [
+    (None, None, (2150 + 100 * NAMES.index("TW-2X20") - 100, PriceFrom.TERMS)),
+    ("model,price,currency\nTW-2X20,9.90,EUR\n", None, (990, PriceFrom.QUOTED)),
+    ("model,price,currency\nTW-2X20,9.90,EUR\n", 500, (500, PriceFrom.TOLD)),
+])
+def test_a_candidates_price_is_the_nearest_that_anybody_says(small: SmallVault, listed: str | None, price_cents: int | None,
+                                                            expected: tuple[int, PriceFrom]) -> None:
+    """As given, else by the list, else by the terms; that the catalogue says the same of the model is told."""
+    _priced(small, PRICES.format(*["EUR"] * len(NAMES)))
+    entries = (DEMO / "drivers.toml").read_text(encoding="utf-8").split("[[driver]]")
+    path, quote = small.folder / "candidate.toml", small.folder / "quote.csv"
+    path.write_text("[[driver]]" + next(part for part in entries if 'model = "TW-2X20"' in part), encoding="utf-8")
+    quote.write_text(listed or "", encoding="utf-8")
+    (tried,) = find_with(small.desk(), path, Wanted(cheapest=True, any_model=True), price_cents=price_cents,
+                         quoted=quote if listed else None).tried
+    assert (tried.price_cents, tried.price_from, tried.known_revision, tried.same) == (*expected, 1, True)
+
+
+@pytest.mark.parametrize(("listed", "kind"), [
+    ("model,price,currency\nTW-2X20,9.90,CHF\n", "mixed-currencies"), ("model,supplier\nTW-2X20,NORTHYARD\n", "bad-file")])
+def test_a_list_of_prices_that_cannot_be_compared(small: SmallVault, listed: str, kind: str) -> None:
+    """Another currency than the terms', or no price at all."""
+    _priced(small, PRICES.format(*["EUR"] * len(NAMES)))
+    (small.folder / "quote.csv").write_text(listed, encoding="utf-8")
+    with pytest.raises(GearkeepError) as refused:
+        find_with(small.desk(), DEMO / "drivers.toml", Wanted(cheapest=True), quoted=small.folder / "quote.csv")
+    assert refused.value.kind == kind
 
 
 @pytest.mark.parametrize("asked", [lambda desk: find_set(desk, Wanted(keep=("NONE",))),

@@ -143,16 +143,18 @@ def test_what_came_before_a_day_does_not_count(small: SmallVault) -> None:
     assert found.gear_days == pytest.approx(10 * 365 / 2, abs=0.01)
 
 
-@pytest.mark.parametrize(("old_driver", "from_stock", "failures", "undecided", "not_faulty"), [
-    (None, True, 1, 0, 0), ("returned to store", True, 1, 0, 0), ("kept for inspection", True, 1, 1, 0),
-    ("sent to maker", False, 1, 1, 0), ("not faulty", True, 0, 0, 1), ("not faulty", False, 0, 0, 1)])
+@pytest.mark.parametrize(("old_driver", "from_stock", "failures", "undecided", "not_faulty", "damaged"), [
+    (None, True, 1, 0, 0, 0), ("returned to store", True, 1, 0, 0, 0), ("kept for inspection", True, 1, 1, 0, 0),
+    ("sent to maker", False, 1, 1, 0, 0), ("not faulty", True, 0, 0, 1, 0), ("not faulty", False, 0, 0, 1, 0),
+    ("damaged", True, 0, 0, 0, 1), ("damaged", False, 0, 0, 0, 1)])
 def test_the_old_drivers_fate(small: SmallVault, old_driver: str | None, from_stock: bool, failures: int, undecided: int,
-                              not_faulty: int) -> None:
-    """What the spare's issue tells of it, or else the version's note; the swap of a driver that worked is no failure."""
+                              not_faulty: int, damaged: int) -> None:
+    """What the spare's issue tells of it, or else the version's note; the swap of a driver that worked, or that was broken from
+    outside, is no failure."""
     _swap(small, old_driver=old_driver, from_stock=from_stock)
     found = _learned(small).of("model", ORIGINAL)
     assert found is not None
-    assert (found.failures, found.undecided, found.not_faulty) == (failures, undecided, not_faulty)
+    assert (found.failures, found.undecided, found.not_faulty, found.damaged) == (failures, undecided, not_faulty, damaged)
 
 
 def test_an_old_driver_that_was_checked_good_had_not_failed(small: SmallVault) -> None:

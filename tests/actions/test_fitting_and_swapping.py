@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pytest
 from small_vault import SmallVault, readback
 
 from vault.actions.changes import approve
-from vault.actions.fitting import fit, plot
+from vault.actions.fitting import Judged, fit, plot
 from vault.actions.stock import list_stock, one_movement
 from vault.actions.swap import prepare, swap
 from vault.domain.findings import Severity, Verdict
 from vault.domain.record import Basis, ChangeClass, Reason
 from vault.domain.schema import flatten
 from vault.domain.stock import Act
+from vault.domain.tag import shown
 from vault.errors import GearkeepError
 
 EQUIVALENT = ChangeClass.APPROVED_EQUIVALENT
@@ -70,6 +73,28 @@ def test_all_spares_are_ranked_with_those_that_fit_first(small: SmallVault) -> N
     assert {one.fit.model for one in result.spares[3:5]} == {"GEN-45-900", "SW-30-750"}
     assert {one.fit.verdict for one in result.spares[5:]} == {Verdict.DOES_NOT_FIT}
     assert {one.fit.model: one.in_stock for one in result.spares}[SPARE] == 6
+
+
+@pytest.mark.parametrize(("in_stock", "kept_here", "kept", "says"), [
+    (3, 0, {}, "3 in stock"), (0, 1, {"1EX9RH4Y7": 1}, "0 in stock"),
+    (1, 0, {"1EX9RH4Y7": 1}, "1 in stock, kept for 1EX9 RH4Y 7"), (1, 1, {}, "1 in stock, kept for this luminaire"),
+    (2, 0, {"1EX9RH4Y7": 2}, "2 in stock, all kept for 1EX9 RH4Y 7"),
+    (3, 0, {"1EX9RH4Y7": 1, "3Q7658AZ6": 1}, "3 in stock, 2 kept for 2 other luminaires"),
+    (6, 2, {"1EX9RH4Y7": 1}, "6 in stock, 2 kept for this luminaire, 1 for 1EX9 RH4Y 7"),
+])
+def test_a_spare_that_is_kept_says_for_whom(in_stock: int, kept_here: int, kept: dict[str, int], says: str) -> None:
+    """Its own luminaire, another, or several."""
+    nothing: Any = None
+    judged = Judged(fit=nothing, plan=nothing, spare=nothing, in_stock=in_stock, kept=kept, kept_here=kept_here)
+    assert judged.stock_words == says
+
+
+def test_fit_says_whom_a_spare_is_kept_for(small: SmallVault) -> None:
+    """Asked for that luminaire and for another."""
+    for reference in ("CH-007", "CH-008"):
+        one_movement(small.desk("S01"), act=Act.RESERVE, store="MAIN", model=SPARE, quantity=2, tag_text=small.tags[reference])
+    (one,) = fit(small.desk(), small.tags["CH-007"], model=SPARE).spares
+    assert one.stock_words == f"6 in stock, 2 kept for this luminaire, 2 for {shown(small.tags['CH-008'])}"
 
 
 def test_in_stock_leaves_out_what_no_store_holds(small: SmallVault) -> None:

@@ -1,34 +1,31 @@
-"""Holding plans: which class falls to which model, levels, what is unknown, and the commands over a vault."""
+"""Holding plans: which class falls to which model, levels, what is unknown, late or no longer made."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from pathlib import Path
 
 import pytest
-from small_vault import SmallVault
 
-from vault.actions.holding import HoldAsked, hold_plan, what_money_buys
-from vault.actions.last_time import LastTimeAsked, last_time
-from vault.actions.stock_load import load_stock
+from vault.actions.hold_notes import late_notes
 from vault.domain.driver import DriverModel
 from vault.domain.findings import Verdict
 from vault.domain.rating import Rating
 from vault.domain.settings import Duty, Gear, Output, Settings
 from vault.domain.terms import Importance, ItemTerms
-from vault.errors import UsageProblem
+from vault.errors import GearkeepError, UsageProblem
 from vault.spares.burning_hours import HoursTable
-from vault.spares.failure_rate import GammaRate
+from vault.spares.failure_rate import Evidence, GammaRate, prior
 from vault.spares.hold_plan import HoldLine, HoldPlan, OrderCosts, Origin, plan
 from vault.spares.holding import Policy
 from vault.spares.needs import Answer, Coverage, NeedClass
 from vault.spares.stock_state import Due, Kept, StockShelf, StockState
+from vault.spares.stores import of_stores
 
 FITS, CARE, STOP, UNKNOWN = (Answer(verdict=verdict, rule="", limit="") for verdict in (
     Verdict.FITS, Verdict.FITS_WITH_CARE, Verdict.DOES_NOT_FIT, Verdict.CANNOT_TELL))
 RATING = Rating(code="T1", revision=1, title="Downlight", gears=())
 LEAD = {"lead_days": 56}
-TERMS = "model,price,currency,lead_days,importance\nGEN-50-1050,24.50,EUR,56,essential\nGEN-25-800,18.00,EUR,56,desirable\n"
+DAY = 20_000
 
 
 def _model(name: str) -> DriverModel:
@@ -43,7 +40,7 @@ def _need(key: int, pieces: int, *, duty: Duty = Duty.GENERAL) -> NeedClass:
 def _stock(*terms: ItemTerms, shelves: tuple[StockShelf, ...] = (), orders: tuple[Due, ...] = (), kept: tuple[Kept, ...] = (),
            ) -> StockState:
     return StockState(shelves=shelves, orders=orders, kept=kept, shortfalls=(), terms={one.model: one for one in terms},
-                      today_day=0, lots=(), counted={})
+                      today_day=DAY, lots=(), counted={})
 
 
 def _one(found: HoldPlan) -> HoldLine:
@@ -102,10 +99,11 @@ def test_demand_is_pooled_over_classes() -> None:
 def test_a_learned_rate_and_hours_of_a_circuit_count() -> None:
     """Twice the rate on half the gear with twice the hours: 1.5 and 2 of the plain 4 a year (by hand)."""
     made_of = (Origin(model="X", circuit="C1", pieces=250), Origin(model="Y", circuit=None, pieces=250))
-    rates = {"X": GammaRate(shape=4, hours=1_000_000), "Y": GammaRate(shape=2, hours=1_000_000)}
+    rates = {name: Evidence(name=name, before=prior(), after=GammaRate(shape=shape, hours=1_000_000))
+             for name, shape in (("X", 4), ("Y", 2))}
     whole = Coverage(needs=(_need(1, 500),), models=(_model("A"),), answers=((FITS,),))
     found = plan(whole, _stock(ItemTerms(model="A", **LEAD)), {"A"}, Policy(), origins_of=lambda _: made_of,
-                 belief_of=lambda _, origin: rates[origin.model or ""], hours=HoursTable(by_circuit={"C1": 8000}))
+                 evidence_of=lambda _, origin: rates[origin.model or ""], hours=HoursTable(by_circuit={"C1": 8000}))
     assert [share.yearly for share in _one(found).shares] == [pytest.approx(8), pytest.approx(2)]
 
 
@@ -139,50 +137,111 @@ def test_the_trigger_counts_what_is_coming_and_kept(good: int, coming: int, kept
     """On hand + on order - reserved at or below the reorder point of 3; what needs a reset does not count."""
     stock = _stock(ItemTerms(model="A", order_multiple=multiple, **LEAD),
                    shelves=(StockShelf(store="MAIN", model="A", bin="", good=good, needs_reset=9),),
-                   orders=(Due(due_day=9, order="P", model="A", store="MAIN", pieces=coming, supplier=None, ordered_day=0),),
+                   orders=(Due(due_day=DAY, order="P", model="A", store="MAIN", pieces=coming, supplier=None, ordered_day=0),),
                    kept=(Kept(store="MAIN", model="A", tag="7K3D9QXW6", pieces=kept, since_day=0),))
     assert _one(plan(COVERAGE, stock, {"A"}, Policy())).to_order == ordered
 
 
+COSTS = OrderCosts(order_cents=2500, keeping_percent=20)
+
+
 def test_the_cost_of_an_order_decides_how_much_at_once() -> None:
-    """4 a year, 25.00 an order, 20 % of 10.00 a year for keeping: sqrt(2 · 25 · 4 / 2) = 10 at once."""
-    stock = _stock(ItemTerms(model="A", price_cents=1000, **LEAD))
-    levels = _one(plan(COVERAGE, stock, {"A"}, Policy(), costs=OrderCosts(order_cents=2500, keeping_percent=20))).levels
-    assert levels is not None and levels.order_up_to - levels.reorder_point == 10
+    """4 a year, 25.00 an order, 20 % of 10.00 a year for keeping: sqrt(2 · 25 · 4 / 2) = 10; the reorder point stays at 3."""
+    line = _one(plan(COVERAGE, _stock(ItemTerms(model="A", price_cents=1000, **LEAD)), {"A"}, Policy(), costs=COSTS))
+    assert line.ordering is not None and line.levels is not None
+    assert (line.ordering.eoq, line.levels.reorder_point, line.levels.order_up_to) == (
+        pytest.approx(10), 3, line.ordering.up_to)
 
 
-@pytest.fixture
-def priced(small: SmallVault, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> SmallVault:
-    """The small vault with terms of two of its stocked models; no cache of the user's is touched."""
-    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
-    file = tmp_path / "terms.csv"
-    file.write_text(TERMS, encoding="utf-8")
-    load_stock(small.desk("S01"), file, store="MAIN")
-    return small
+@pytest.mark.parametrize("terms", [
+    {"lead_days": 56}, {"price_cents": 1000}, {"price_cents": 1000, "lead_days": 56, "last_order_day": DAY - 1}])
+def test_an_order_quantity_needs_a_price_and_a_lead_time(terms: dict[str, int]) -> None:
+    """None is said without them, nor of what can no longer be ordered."""
+    assert _one(plan(COVERAGE, _stock(ItemTerms(model="A", **terms)), {"A"}, Policy(), costs=COSTS)).ordering is None
 
 
-def test_every_gear_in_service_is_planned_for_once(priced: SmallVault) -> None:
-    """The twenty gear of the vault: held for or named as uncovered; and what has no lead time is told."""
-    found = hold_plan(priced.desk(), HoldAsked())
-    assert sum(line.pieces for line in found.plan.lines) + sum(need.pieces for need in found.plan.uncovered) == 20
-    assert {line.model for line in found.plan.lines if line.levels} == {"GEN-50-1050", "GEN-25-800"}
-    assert "CC-40-700" in " ".join(found.notes) and "unknown" in " ".join(found.notes)
+def test_an_order_quantity_beyond_all_stores_names_its_model() -> None:
+    """A million for an order of what costs a cent."""
+    stock = _stock(ItemTerms(model="A", price_cents=1, **LEAD))
+    with pytest.raises(GearkeepError, match="Of A: More than 2,000 pieces") as caught:
+        plan(COVERAGE, stock, {"A"}, Policy(), costs=OrderCosts(order_cents=100_000_000, keeping_percent=20))
+    assert caught.value.kind == "out-of-range" and caught.value.hint
 
 
-def test_money_buys_only_what_has_a_price(priced: SmallVault) -> None:
-    """The others are named."""
-    found = what_money_buys(priced.desk(), HoldAsked())
-    assert {item.model for item in found.curve.items} == {"GEN-50-1050", "GEN-25-800"} and found.currency == "EUR"
-    assert "CC-40-700" in found.unpriced and "CC-40-700" in found.no_lead
+def _due(order: str, days: int, pieces: int = 5) -> Due:
+    return Due(due_day=DAY + days, order=order, model="A", store="MAIN", pieces=pieces, supplier=None, ordered_day=0)
 
 
-@pytest.mark.parametrize(("model", "wish", "kind"), [
-    ("NO-SUCH", LastTimeAsked(years=8), "not-found"),
-    ("GEN-50-1050", LastTimeAsked(years=8, wear_shape=3.0, wear_life_h=60_000), "bad-value"),
-    ("GEN-50-1050", LastTimeAsked(years=8, ages=((None, 20_000),)), "bad-value"),
+@pytest.mark.parametrize(("lead", "days", "late", "counted"), [
+    (56, 0, False, True), (56, -1, True, True), (56, -56, True, True), (56, -57, True, False), (7, -28, True, True),
+    (7, -29, True, False), (None, -29, True, False),
 ])
-def test_a_last_time_buy_that_cannot_be_reckoned(priced: SmallVault, model: str, wish: LastTimeAsked, kind: str) -> None:
-    """An unknown model; wear-out without ages, which are never taken as nought; ages without wear-out."""
+def test_an_order_later_than_a_new_one_would_be_counts_no_more(lead: int | None, days: int, late: bool, counted: bool) -> None:
+    """Later than the lead time and than four weeks: it is named as late, and the position leaves it out."""
+    line = _one(plan(COVERAGE, _stock(ItemTerms(model="A", lead_days=lead), orders=(_due("P1", days), _due("P2", 9, 2))), {"A"},
+                     Policy()))
+    assert ([due.order for due in line.late], line.on_order, bool(line.uncounted)) == (
+        ["P1"] if late else [], 7 if counted else 2, not counted)
+    assert ["not counted" in note for note in late_notes(line, DAY)] == [not counted for _ in line.late]
+
+
+@pytest.mark.parametrize(("last_order", "ended", "order_now"), [(None, False, 4), (0, False, 4), (-1, True, 0)])
+def test_what_can_no_longer_be_ordered_is_not_ordered(last_order: int | None, ended: bool, order_now: int) -> None:
+    """On the day of the last order it still may; after it nothing is ordered, though it is wanted."""
+    terms = ItemTerms(model="A", last_order_day=None if last_order is None else DAY + last_order, **LEAD)
+    line = _one(plan(COVERAGE, _stock(terms), {"A"}, Policy()))
+    assert (line.ended, line.order_now, line.to_order) == (ended, order_now, 4)
+
+
+def test_what_there_is_lasts_as_long_as_it_covers_the_demand() -> None:
+    """500 gear of 4000 h, one failure believed in 500,000 h: P(D <= n) = 1 - q^(n + 1), q = t / (t + 500,000), is 95 %."""
+    shelf = StockShelf(store="MAIN", model="A", bin="", good=2, needs_reset=0)
+    lasts = [_one(plan(COVERAGE, _stock(shelves=shelves), {"A"}, Policy())).lasts_years(950) for shelves in ((shelf,), ())]
+    assert lasts == [pytest.approx(500_000 / (0.05 ** (-1 / (n + 1)) - 1) / 2_000_000) for n in (2, 0)]
+
+
+def test_a_rate_that_is_not_known_would_ask_for_more() -> None:
+    """500 gear for 12 of 52 weeks at 95 %: Poisson 3 (table); of one believed failure 1 - 0.48^(n + 1), so 4."""
+    line = _one(plan(COVERAGE, _stock(ItemTerms(model="A", **LEAD)), {"A"}, Policy()))
+    assert line.levels is not None and (line.levels.reorder_point, line.unsure_point) == (3, 4)
+
+
+@pytest.mark.parametrize(("stores", "position", "elsewhere"), [
+    (None, 6, (("VAN-1", 4),)), (("MAIN",), 2, ()), (("VAN-1",), 4, ()), (("MAIN", "VAN-1"), 6, (("VAN-1", 4),)),
+])
+def test_what_lies_in_a_van_is_told_or_left_out(stores: tuple[str, ...] | None, position: int,
+                                               elsewhere: tuple[tuple[str, int], ...]) -> None:
+    """2 in the main store; 3 in a van and 1 coming to it: all of them, or one store as if there were no other."""
+    stock = _stock(ItemTerms(model="A", **LEAD), orders=(Due(due_day=DAY, order="P", model="A", store="VAN-1", pieces=1,
+                                                             supplier=None, ordered_day=0),),
+                   shelves=tuple(StockShelf(store=store, model="A", bin="", good=good, needs_reset=0)
+                                 for store, good in (("MAIN", 2), ("VAN-1", 3))))
+    line = _one(plan(COVERAGE, of_stores(stock, stores) if stores else stock, {"A"}, Policy()))
+    assert (line.position, line.elsewhere) == (position, elsewhere)
+
+
+def test_an_unknown_store_is_refused() -> None:
+    """With those that there are."""
     with pytest.raises(UsageProblem) as caught:
-        last_time(priced.desk(), model, wish, HoldAsked())
-    assert caught.value.kind == kind
+        of_stores(_stock(shelves=(StockShelf(store="MAIN", model="A", bin="", good=1, needs_reset=0),)), ["VAN-9"])
+    assert caught.value.kind == "not-found" and caught.value.hint == "There are: MAIN."
+
+
+def test_gear_of_others_never_falls_to_what_can_no_longer_be_ordered() -> None:
+    """Though it is the cheapest: only gear that bears it stays with it, as long as there is some."""
+    stock = _stock(ItemTerms(model="A", price_cents=900, **LEAD), ItemTerms(model="B", price_cents=800, last_order_day=DAY - 1))
+    made_of = (Origin(model="B", circuit=None, pieces=120), Origin(model="OLD", circuit=None, pieces=180))
+    one_class = Coverage(needs=COVERAGE.needs[:1], models=COVERAGE.models, answers=COVERAGE.answers[:1])
+    found = plan(one_class, stock, BOTH, Policy(), origins_of=lambda _: made_of)
+    assert {line.model: line.pieces for line in found.lines} == {"A": 180, "B": 120}
+
+
+@pytest.mark.parametrize(("answers", "terms", "idle"), [
+    ((FITS, FITS), ("A", "B"), [("B", 300, ("A",))]), ((FITS, STOP), ("A", "B"), [("B", 0, ())]), ((FITS, FITS), ("A",), []),
+])
+def test_a_model_of_the_store_without_a_line_says_why(answers: tuple[Answer, ...], terms: tuple[str, ...],
+                                                      idle: list[tuple[str, int, tuple[str, ...]]]) -> None:
+    """What it fits falls to others, or it fits nothing; a model that the store has nothing to do with is not named."""
+    coverage = Coverage(needs=COVERAGE.needs[:1], models=COVERAGE.models, answers=(answers,))
+    found = plan(coverage, _stock(*(ItemTerms(model=name, **LEAD) for name in terms)), BOTH, Policy())
+    assert [(one.model, one.fits, one.served_by) for one in found.idle] == idle

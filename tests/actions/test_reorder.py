@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -17,17 +18,18 @@ from vault.actions.stock import one_movement
 from vault.actions.stock_load import load_stock
 from vault.actions.today import today
 from vault.actions.weekly import week, week_rows, week_text, write_week
-from vault.db.queries import MovementRow
+from vault.db.stock_rows import MovementRow
 from vault.domain.findings import Verdict
 from vault.domain.stock import Act
 from vault.domain.terms import Importance, ItemTerms
 from vault.errors import UsageProblem
-from vault.exchange.reorder_file import reorder_rows
+from vault.exchange.reorder_file import held_back_words, reorder_rows
 from vault.exchange.stock_cells import day_words
 from vault.spares.hold_plan import HoldLine, HoldPlan
-from vault.spares.holding import Levels, Policy
+from vault.spares.holding import Policy
 from vault.spares.reorder import reorder_list
-from vault.spares.stock_state import StockShelf, StockState
+from vault.spares.reorder_levels import Levels
+from vault.spares.stock_state import Due, StockShelf, StockState
 from vault.spares.today import Topic
 from vault.spares.weekly import fallen, walk_week
 
@@ -78,12 +80,36 @@ def test_sums_are_by_currency_and_never_count_what_has_no_price() -> None:
 def test_what_is_not_known_or_no_longer_made_stands_apart() -> None:
     """No lead time; no demand; the last order was yesterday, and today it may still go out."""
     terms = (ItemTerms(model="A", last_order_day=99, replaced_by="N"), ItemTerms(model="B", last_order_day=100),
-             ItemTerms(model="X", supplier="Alpha"))
-    found = reorder_list(_plan(_line("A", E, 1, 3), _line("B", E, 1, 3), _line("C", V, 1, None)), _state(*terms))
+             ItemTerms(model="X", supplier="Alpha"), ItemTerms(model="Y"))
+    found = reorder_list(_plan(_line("A", E, 1, 3), _line("B", E, 1, 3), _line("C", V, 1, None)), _state(*terms), None, {"Y": 7})
     assert [one.model for one in found.lines] == ["B"] and [one.model for one in found.ended] == ["A"]
-    assert [(one.model, one.lacks.partition(":")[0]) for one in found.untold] == [("C", "lead time"), ("X", "demand")]
+    assert [(one.model, one.lacks.partition(":")[0]) for one in found.untold] == [
+        ("C", "lead time unknown"), ("X", "demand unknown"), ("Y", "no demand of its own")]
     states = [row[-2] for row in reorder_rows(found)]
-    assert states == ["state", "order", "no longer made", "unknown", "unknown"]
+    assert states == ["state", "order", "no longer made", "unknown", "unknown", "unknown"]
+
+
+@pytest.mark.parametrize(("position", "elsewhere", "to_order", "held_back"), [
+    (5, (("VAN-1", 2),), 0, ["A"]), (6, (("VAN-1", 2),), 0, []), (5, (), 0, []), (3, (("VAN-1", 2),), 1, []),
+])
+def test_what_only_a_van_keeps_from_being_ordered_is_told(position: int, elsewhere: tuple[tuple[str, int], ...], to_order: int,
+                                                         held_back: list[str]) -> None:
+    """Order at 3: without the two in the van there would be 3 of 5, 4 of 6."""
+    line = replace(_line("A", E, position, to_order), elsewhere=elsewhere)
+    found = reorder_list(_plan(line), _state())
+    assert [one.model for one in found.held_back] == held_back
+    assert [held_back_words(one) for one in found.held_back] == [
+        "A is not ordered: of its 5, 2 in VAN-1; without these it has 3, order at 3"] * len(held_back)
+    assert ["(2 in VAN-1)" in one.why for one in found.lines] == [True] * bool(to_order)
+
+
+@pytest.mark.parametrize(("days_late", "position"), [(28, 4), (29, 1)])
+def test_an_order_long_overdue_is_not_counted_as_coming(days_late: int, position: int) -> None:
+    """Of an item without demand of its own neither: four weeks late, as with all others."""
+    due = Due(due_day=100 - days_late, order="P1", model="X", store="MAIN", pieces=3, supplier=None, ordered_day=0)
+    state = replace(_state(ItemTerms(model="X"), shelves=(StockShelf(store="MAIN", model="X", bin="", good=1, needs_reset=0),)),
+                    orders=(due,))
+    assert [one.position for one in reorder_list(_plan(), state).untold] == [position]
 
 
 def _moved(day: int, act: Act, quantity: int) -> MovementRow:
@@ -146,7 +172,7 @@ def test_an_end_of_life_notice_is_signed_once_and_counts_down(short: SmallVault)
     assert first.replaced_pieces(Verdict.FITS) == 0 and first.buy is not None and first.buy.buy.to_buy == first.buy.buy.pieces
     (task,) = today(short.desk()).of(Topic.END_OF_LIFE)
     assert (task.model, task.vital) == ("EM-6-180", True)
-    assert f"in 30 days, {day_words(DAY + 30)}" in task.what and "then GEN-50-1050" in task.what
+    assert f"in 30 days, {day_words(DAY + 30)}" in task.what and "GEN-50-1050 fits none of its 3" in task.what
 
 
 @pytest.mark.parametrize(("model", "given", "kind"), [

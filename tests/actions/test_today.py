@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 
 import pytest
@@ -10,8 +11,10 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 from small_vault import SmallVault
 
+from vault.actions.reorder import reorder
 from vault.actions.today import today
 from vault.actions.today_tasks import Waiting, gap_tasks, repair_tasks, stock_tasks
+from vault.actions.weekly import week
 from vault.domain.findings import Verdict
 from vault.domain.rating import Rating
 from vault.domain.settings import Duty, Gear, Output, Settings
@@ -67,12 +70,8 @@ def _shelf(good: int, needs_reset: int = 0, *, bin_name: str = "A1") -> StockShe
     (_state(orders=(Due(due_day=DAY, order="PO", model="M1", store="MAIN", pieces=4, supplier=None, ordered_day=1),)), []),
     (_state(orders=(Due(due_day=DAY - 1, order="PO 7", model="M1", store="VAN", pieces=4, supplier=None, ordered_day=1),)),
      [(Topic.OVERDUE, 4, "stock receive M1 4 --order 'PO 7' --store VAN")]),
-    (_state(terms=(ItemTerms(model="M1", last_order_day=DAY),)), [(Topic.END_OF_LIFE, 1, "stock end-of-life M1")]),
-    (_state(terms=(ItemTerms(model="M1", last_order_day=DAY - 1, replaced_by="M2"),)), []),
-    (_state(terms=(ItemTerms(model="M1", last_order_day=DAY - 1),)),
-     [(Topic.END_OF_LIFE, 1, "stock end-of-life M1 --last-order 2024-10-03 --replaced-by MODEL")]),
     (_state(terms=(LIFE,), lots=(("MAIN", "BAT", "X", DAY - 731, 3),)),
-     [(Topic.BATTERY, 3, "stock scrap BAT 3 --because old --stream battery --bin X")]),
+     [(Topic.BATTERY, 3, "stock scrap BAT 3 --made 2022-10-04 --because old --stream battery --bin X")]),
     (_state(terms=(LIFE,), lots=(("MAIN", "BAT", "X", DAY - 700, 3),)), [(Topic.BATTERY, 3, "stock list --model BAT")]),
     (_state(terms=(LIFE,), lots=(("MAIN", "BAT", "X", DAY - 300, 3),)), []),
     (_state(terms=(LIFE,), lots=(("MAIN", "BAT", "", None, 3),)),
@@ -115,7 +114,7 @@ def test_a_luminaire_that_waits_for_somebody(waiting: Waiting, command: str) -> 
 def _gap(need: int, code: str, duty: Duty, pieces: int) -> Gap:
     of = NeedClass(key=bytes(8), gear=Gear(duty=duty, settings=Settings(output=Output.CONSTANT_CURRENT, channels=())),
                    ratings=(Rating(code=code, revision=1, title="x", gears=()),), line=None, circuit=None, pieces=pieces, tags=())
-    return Gap(need=need, of=of, model="M1", answer=Answer(verdict=Verdict.DOES_NOT_FIT, rule="", limit=""))
+    return Gap(need=need, of=of, pieces=pieces, model="M1", answer=Answer(verdict=Verdict.DOES_NOT_FIT, rule="", limit=""))
 
 
 def test_types_without_a_spare_are_added_up_emergency_first() -> None:
@@ -129,9 +128,9 @@ def test_types_without_a_spare_are_added_up_emergency_first() -> None:
 @settings(max_examples=40)
 @given(st.lists(TASKS, max_size=60), st.text(max_size=60))
 def test_a_screen_never_runs_over(tasks: list[Task], site: str) -> None:
-    """Less than 24 lines of at most 80 columns, whatever the texts; each topic that has a task is there."""
-    lines = screen(Today(site=site, day="2024-10-04", tasks=in_order(tasks), looked=(site, site)))
-    assert len(lines) < LINES and max(map(cell_len, lines)) <= COLUMNS
+    """Less than 24 lines of at most 80 columns, whatever the texts; each topic that has a task is there; nothing is cut."""
+    lines = screen(Today(site="Baths", day="2024-10-04", tasks=in_order(tasks), looked=(site, site)))
+    assert len(lines) < LINES and max(map(cell_len, lines)) <= COLUMNS and not any(line.endswith("…") for line in lines)
     assert {TOPIC_WORDS[one.topic] for one in tasks} <= {line[2:].partition(":")[0] for line in lines}
 
 
@@ -155,6 +154,18 @@ def _tasks(count: int, topic: Topic = Topic.RESET) -> list[Task]:
             for number in range(1, count + 1)]
 
 
+LONG = "stock receive GEN-50-1050 10 --order 'PO 7  of May' --store 'VAN 1' --bin 'A 12' --because 'came without a note'"
+
+
+def test_a_long_command_stands_whole_below_its_task() -> None:
+    """Folded as a shell reads it (POSIX 2.2.1: a \\ before a line's end joins two); where no terminal folds, beside its task."""
+    task = Task(topic=Topic.OVERDUE, what="10 of GEN-50-1050, 9 days late", pieces=10, unit="pieces", command=LONG)
+    _, first, *below = screen(_day(task))[:4]
+    assert first == "  Order overdue: 10 of GEN-50-1050, 9 days late"
+    assert shlex.split("\n".join(below).replace("\\\n", "")) == shlex.split(LONG)
+    assert screen(_day(task), columns=None)[1] == f"{first}  {LONG}"
+
+
 def test_what_finds_no_room_is_counted() -> None:
     """Thirty of one topic: twenty stand there, the sum of the other ten behind them."""
     lines = screen(_day(*_tasks(30)))
@@ -171,6 +182,21 @@ def test_every_topic_has_its_line_when_all_are_full() -> None:
 def test_nothing_to_do_says_what_was_looked_at() -> None:
     """Two lines."""
     assert screen(_day()) == ["2024-10-04: nothing to do today. Baths", "Looked at: everything."]
+
+
+def _once(*_given: object, **_named: object) -> None:
+    raise AssertionError("reckoned a second time")
+
+
+def test_coverage_and_rates_are_reckoned_once(small: SmallVault, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What the screen, the list and the week have already, the plan beneath them takes from them."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    monkeypatch.setattr("vault.actions.holding.stock_state", _once)
+    with monkeypatch.context() as patched:
+        patched.setattr("vault.actions.holding.covering_of", _once)
+        assert today(small.desk()).tasks and reorder(small.desk()).list.untold
+    monkeypatch.setattr("vault.actions.holding.rates_in", _once)
+    assert week(small.desk()).unknown
 
 
 def test_a_missing_figure_is_something_to_do(small: SmallVault, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -8,6 +8,8 @@ from pathlib import Path
 import pytest
 from small_vault import Cli, SmallVault
 
+from vault.cli.screen import Screen
+
 TERMS = "model,quantity,lead_days\n" + "".join(f"{model},0,56\n" for model in (
     "EM-6-180", "GEN-25-800", "CC-40-700", "CV-24-60", "GEN-50-1050", "TW-2X20"))
 
@@ -18,8 +20,9 @@ def own_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
 
 
-def test_today_fits_the_screen_and_json_has_all_of_it(cli: Cli) -> None:
+def test_today_fits_the_screen_and_json_has_all_of_it(cli: Cli, monkeypatch: pytest.MonkeyPatch) -> None:
     """Unknown minimums of emergency models are vital: exit code 1."""
+    monkeypatch.setattr("vault.cli.stock_today.screen_size", Screen)
     plain, as_json = cli("stock", "today"), cli("stock", "today", "--json")
     assert (plain.exit_code, as_json.exit_code) == (1, 1)
     assert len(plain.output.splitlines()) < 24 and max(map(len, plain.output.splitlines())) <= 80

@@ -86,7 +86,7 @@ def test_very_large_and_small_scales_say_their_power(most: str, factor: str, las
 FIGURES = st.one_of(st.integers(-10**9, 10**9), st.floats(-1e9, 1e9, allow_nan=False).map(lambda value: round(value, 6)))
 
 
-@settings(max_examples=60)
+@settings(max_examples=20)
 @given(values=st.lists(FIGURES, max_size=6), zero=st.booleans(), whole=st.booleans())
 def test_ticks_cover_the_figures(values: list[float], zero: bool, whole: bool) -> None:
     """At most eight pieces, each 1, 2 or 5 times a power of ten, from at or below the least to at or above the most."""
@@ -99,7 +99,7 @@ def test_ticks_cover_the_figures(values: list[float], zero: bool, whole: bool) -
     assert not whole or scale.step >= 1
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(values=st.lists(FIGURES, min_size=2, max_size=9), lying=st.booleans())
 def test_every_bar_is_as_long_as_its_figure_says(values: list[float], lying: bool) -> None:
     """Upright, or lying where names are long, in the order given: the figure within half a point, on one scale for all."""
@@ -113,7 +113,7 @@ def test_every_bar_is_as_long_as_its_figure_says(values: list[float], lying: boo
     assert lengths == pytest.approx([abs(value) * per_figure for value in values], abs=0.5)
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(title=st.text(max_size=40), name=st.text(max_size=60), note=st.text(max_size=60), unit=st.text(max_size=8))
 def test_any_text_is_escaped(title: str, name: str, note: str, unit: str) -> None:
     """Whatever a name holds, the SVG is well-formed and has no element that its text made."""
@@ -124,7 +124,7 @@ def test_any_text_is_escaped(title: str, name: str, note: str, unit: str) -> Non
         "svg", "title", "desc", "defs", "pattern", "rect", "line", "polygon", "polyline", "circle", "text"}
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(rows=st.lists(st.tuples(st.text(max_size=20), FIGURES, st.none() | FIGURES), min_size=1, max_size=6))
 def test_csv_and_table_carry_the_same_figures(rows: list[tuple[str, float, float | None]]) -> None:
     """Read back, each cell of the CSV is the table's; each figure is the one given; names come whole, in order."""

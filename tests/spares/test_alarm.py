@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from vault.errors import UsageProblem
-from vault.spares.alarm import AlarmRule, expected_false_alarms, watch
+from vault.spares.alarm import AlarmRule, expected_false_alarms, false_words, watch
 from vault.spares.failure_rate import GammaRate, prior
 
 RULE = AlarmRule()
@@ -17,7 +17,7 @@ HOURS = [0.0, 1e4, 1e6, 1e7, 1e8]
 RULES = st.builds(AlarmRule, factor=st.floats(1.1, 10), certain_permille=st.integers(800, 999))
 
 
-@settings(max_examples=40)
+@settings(max_examples=20)
 @given(shape=st.floats(0.3, 50), failures=st.integers(0, 500), hours=st.floats(0, 1e8), rule=RULES)
 def test_the_alarm_is_the_posterior_probability(shape: float, failures: int, hours: float, rule: AlarmRule) -> None:
     """P(rate > factor × prior mean | data) as scipy.stats.gamma has it, and the count is the same rule."""
@@ -54,6 +54,17 @@ def test_false_alarms_of_many_that_are_watched() -> None:
     alarms = (drawn >= [one.at_failures for one in watched]).sum(axis=1)
     told = expected_false_alarms(watched)
     assert alarms.mean() == pytest.approx(told, abs=4 * (told / 2000) ** 0.5)
+
+
+@pytest.mark.parametrize(("expected", "said"), [
+    (9.9e-27, "practically no false alarm: fewer than one in 10,000 such looks"), (0.00099, "one false alarm in 1,000 such"),
+    (0.025, "about one false alarm in 40 such looks"), (0.5, "one false alarm in 2 such"),
+    (1.6, "about 1.6 false alarms in each"),
+    (12.3, "about 12 false alarms in each such look"),
+])
+def test_false_alarms_are_told_in_looks(expected: float, said: str) -> None:
+    """One over the mean number of them; what never happens is told as that."""
+    assert said in false_words(expected)
 
 
 def test_an_alarm_that_needs_no_failure_is_always_false() -> None:

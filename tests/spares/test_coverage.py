@@ -35,7 +35,7 @@ from vault.domain.settings import Duty, EmergencySupply, Gear
 from vault.domain.site import Circuit, Line, LineKind
 from vault.spares.coverage import Need, alike_circuit, alike_line, judge, need_of, needed_gear
 from vault.spares.coverage_answers import answers_for
-from vault.spares.coverage_gaps import by_duty, shelf_gaps
+from vault.spares.coverage_gaps import OnShelf, by_duty, shelf_gaps
 from vault.spares.coverage_quick import quick_stops
 from vault.spares.coverage_words import class_words
 from vault.spares.needs import Answer, Coverage
@@ -148,7 +148,7 @@ def gaps_of(*rows: tuple[Answer, ...], usable: dict[str, int], care: bool = Fals
     """Numbers of the classes that are unsaved and uncovered, with models M0, M1, ..."""
     models = [changed(SPARE, model=f"M{number}") for number in range(len(rows[0]))]
     needs = [need(pieces=number + 1, named=f"T{number}").of for number in range(len(rows))]
-    gaps = shelf_gaps(Coverage(needs=needs, models=models, answers=rows), usable, with_care=care)
+    gaps = shelf_gaps(Coverage(needs=needs, models=models, answers=rows), OnShelf(free=usable), with_care=care)
     return [gap.need for gap in gaps.unsaved], [gap.need for gap in gaps.uncovered]
 
 
@@ -164,11 +164,27 @@ def test_what_lies_on_no_shelf_saves_nothing(row: tuple[Answer, ...], usable: di
     assert gaps_of(row, usable=usable, care=care) == (unsaved, uncovered)
 
 
+@pytest.mark.parametrize(("row", "shelf", "expected"), [
+    ((FITS, STOP), OnShelf(free={}, kept={"M0": 2}), [("M0", 2, 5)]),  # all kept for others
+    ((FITS, STOP), OnShelf(free={}, kept={"M0": 2}, own={(0, "M0"): {"A": 1}}), [("M0", 2, 4)]),
+    ((FITS, STOP), OnShelf(free={}, kept={"M0": 2}, own={(0, "M0"): {"A": 2, "B": 3}}), []),
+    ((STOP, FITS), OnShelf(free={}, kept={"M0": 2}, own={(0, "M0"): {"A": 5}}), [("M0", 0, 5)]),  # kept, but it does not fit
+    ((FITS, FITS), OnShelf(free={"M1": 1}, kept={"M0": 2}), []),
+    ((FITS, FITS), OnShelf(free={}, kept={"M0": 1, "M1": 1}, own={(0, "M0"): {"A": 1}, (0, "M1"): {"A": 1}}), [("M0", 1, 4)]),
+])
+def test_a_spare_that_is_kept_saves_its_own_luminaire_alone(row: tuple[Answer, ...], shelf: OnShelf,
+                                                            expected: list[tuple[str, int, int]]) -> None:
+    """Of five drivers in the class: the nearest model, its pieces that are kept, and the drivers left without."""
+    models = [changed(SPARE, model=f"M{number}") for number in range(len(row))]
+    gaps = shelf_gaps(Coverage(needs=[need(pieces=5).of], models=models, answers=[row]), shelf)
+    assert [(gap.model, gap.kept, gap.pieces) for gap in gaps.unsaved] == expected
+
+
 def test_gaps_come_with_the_emergency_first_and_then_by_number() -> None:
     """Emergency duties stand before all; within a duty the class with most drivers."""
     vital = need_of(replace(GEAR, duty=Duty.EMERGENCY_CONVERTER), (RATING,), None, None, pieces=1, tags=(), named=("E", 1))
     needs = [need(pieces=3, named="T1").of, need(pieces=9, named="T2").of, vital.of]
-    gaps = shelf_gaps(Coverage(needs=needs, models=[SPARE], answers=[(STOP,)] * 3), {})
+    gaps = shelf_gaps(Coverage(needs=needs, models=[SPARE], answers=[(STOP,)] * 3), OnShelf(free={}))
     assert [gap.need for gap in gaps.unsaved] == [2, 1, 0]
     assert by_duty(gaps.unsaved) == {Duty.EMERGENCY_CONVERTER: 1, Duty.GENERAL: 12}
 

@@ -15,10 +15,8 @@ from vault.spares.holding import (
     Policy,
     chance_of_no_shortage,
     covers_words,
-    demand_over,
     expected_backorders,
     fill_rate,
-    levels_for,
     mean_demand,
     percent,
     spares_for,
@@ -60,24 +58,6 @@ def test_waiting_and_fill_rate_at_a_mean_of_one(spares: int, waiting: float, at_
     """Closed forms in 1/e."""
     assert expected_backorders(1, spares) == pytest.approx(waiting, abs=1e-6)
     assert fill_rate(1, spares) == pytest.approx(at_once, abs=1e-6)
-
-
-@pytest.mark.parametrize(("service", "point"), [(950, 3), (990, 4)])
-def test_a_reorder_point_of_the_trade(service: int, point: int) -> None:
-    """500 luminaires, 4000 h, 0.2 % in 1000 h are 4 a year, 0.92 in 12 weeks: 3 at 95 %, 4 at 99 % (common practice)."""
-    yearly = mean_demand(500, 4000, 2000)
-    assert demand_over(yearly, 84) == pytest.approx(0.923, abs=5e-4)
-    assert levels_for(yearly, lead_days=56, review_days=28, service_permille=service).reorder_point == point
-
-
-@pytest.mark.parametrize(("position", "multiple", "ordered"), [
-    (4, 1, 0), (3, 1, 1), (0, 1, 4), (-2, 1, 6), (3, 5, 5), (-2, 5, 10),
-])
-def test_what_is_ordered_when(position: int, multiple: int, ordered: int) -> None:
-    """At the reorder point of 3 or below, up to 4, in whole packs: the rule is 'at or below' (common practice)."""
-    levels = levels_for(4, lead_days=56, review_days=28, service_permille=950)
-    assert (levels.reorder_point, levels.order_up_to) == (3, 4)
-    assert levels.to_order(position, multiple) == ordered
 
 
 @settings(max_examples=20, deadline=None)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import product
 
 import pytest
@@ -67,6 +68,38 @@ def test_a_budget_is_kept_and_well_spent(drawn: list[tuple[float, int, int]], bu
     bought = bought_for(curve, budget)
     assert bought.cost_cents <= budget
     assert bought.waiting <= min(point.waiting for point in curve.points if point.cost_cents <= budget) + 1e-9
+
+
+@given(drawn=st.lists(ITEM, min_size=1, max_size=2), held=st.tuples(st.integers(-2, 3), st.integers(0, 3)),
+       packs=st.tuples(st.integers(1, 3), st.integers(1, 3)))
+@settings(max_examples=15, deadline=None)
+def test_what_is_there_counts_and_packs_stay_whole(drawn: list[tuple[float, int, int]], held: tuple[int, int],
+                                                   packs: tuple[int, int]) -> None:
+    """From what is held, by whole packs, against every stock of up to four packs more of each model."""
+    items = [replace(item, held=there, pack=pack) for item, there, pack in zip(_items(drawn), held, packs, strict=False)]
+    stocks = [tuple(item.held + more * item.pack for item, more in zip(items, bought, strict=True))
+              for bought in product(range(5), repeat=len(items))]
+    base = _cost(items, tuple(item.held for item in items))
+    tried = [(_cost(items, stock) - base, _waiting(items, stock)) for stock in stocks]
+    curve = curve_of(items)
+    assert curve.points[0].waiting == pytest.approx(_waiting(items, stocks[0])) and curve.points[0].cost_cents == 0
+    for number, point in enumerate(curve.points):
+        assert point.waiting <= min(waiting for cost, waiting in tried if cost <= point.cost_cents) + 1e-9
+        assert all((curve.stock(number)[item.model] - item.held) % item.pack == 0 for item in items)
+
+
+@pytest.mark.parametrize(("held", "pack", "budget", "stock", "left", "next_pack"), [
+    (0, 1, 2500, 2, 500, "A"),
+    (3, 1, 2500, 5, 500, "A"),  # the three there are not bought again
+    (0, 4, 2500, 0, 2500, "A"),  # a pack costs 40.00
+    (9, 1, 2500, 9, 2500, None),  # P(D > 9) at a mean of 1 is below one in a million (Poisson table)
+    (0, 1, 99_000, 9, 90_000, None),
+])
+def test_why_money_is_left(held: int, pack: int, budget: int, stock: int, left: int, next_pack: str | None) -> None:
+    """Too little for the next pack, or nothing that would be of use: one model of mean 1 at 10.00."""
+    bought = bought_for(curve_of([replace(A, held=held, pack=pack)]), budget)
+    assert (dict(bought.stock), bought.left_cents) == ({"A": stock}, left)
+    assert (bought.next_pack.model if bought.next_pack else None) == next_pack
 
 
 @pytest.mark.parametrize(("budget", "stock", "cost", "frontier"), [

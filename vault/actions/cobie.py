@@ -10,7 +10,7 @@ from pathlib import Path
 from vault.actions.desk import Desk
 from vault.actions.luminaire import View, all_current, driver_models
 from vault.actions.pack_gather import AsBuilt, BuiltGear, gather, natural, states_of
-from vault.db import queries
+from vault.db import stock_rows
 from vault.db.session import Session
 from vault.domain.schema import words
 from vault.errors import GearkeepError
@@ -103,7 +103,7 @@ def _spares(session: Session, built: AsBuilt) -> Iterator[CobieSpare]:
     """Models in stock, under each type whose luminaires have such a driver."""
     places: dict[str, list[str]] = defaultdict(list)
     pieces: dict[str, int] = defaultdict(int)
-    for shelf in shelves(queries.each_movement(session)):
+    for shelf in shelves(stock_rows.each_movement(session)):
         if shelf.pieces > 0:
             places[shelf.model].append(f"{shelf.pieces} in {shelf.store}" + (f", bin {shelf.bin}" if shelf.bin else ""))
             pieces[shelf.model] += shelf.pieces

@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from dataclasses import dataclass, replace
 from typing import Any
 
 from vault.actions.cover_unsettled import Unsettled, unsettled
-from vault.actions.doubt_findings import RATING_RULE
+from vault.actions.doubt_findings import place_doubts
 from vault.actions.held_rating import held_rating
 from vault.db import needs as groups_in
 from vault.db import queries
-from vault.db.doubts import doubtful_revision, said
 from vault.db.needs import Grouped, NeedGroup
 from vault.db.session import Session
-from vault.domain.findings import Finding, Severity
+from vault.domain.findings import Finding
 from vault.domain.rating import Rating
 from vault.domain.record import Record
 from vault.domain.site import Circuit, Line
@@ -46,7 +45,7 @@ class _Catalogue:
         self._lines: dict[str | None, Line | None] = {None: None}
         self._circuits: dict[str | None, Circuit | None] = {None: None}
         self._ratings: dict[tuple[str, int], tuple[Rating, ...]] = {}
-        self._doubts: dict[str, tuple[Finding, ...]] = {}
+        self._doubts: dict[tuple[str, str | None, str | None], tuple[Finding, ...]] = {}
 
     def line(self, name: str | None) -> Line | None:
         """What of a line tells on a spare."""
@@ -75,14 +74,12 @@ class _Catalogue:
             self._ratings[code, revision] = tuple(queries.catalogue_body(self._session, Kind.RATING, row) for row in wanted)
         return self._ratings[code, revision]
 
-    def doubts(self, code: str) -> tuple[Finding, ...]:
-        """That the newest rating of a type was signed by a key in wrong hands: no spare fits by it."""
-        if code not in self._doubts:
-            found = doubtful_revision(self._session, Kind.RATING, code)
-            self._doubts[code] = () if found is None else (Finding(
-                rule=RATING_RULE, severity=Severity.STOP, found=found.what, allowed="a rating that is trusted",
-                source="gearkeep, vault/FORMAT.md, section Chain", says=f"The {found.what} was signed by {said(found.doubt)}."),)
-        return self._doubts[code]
+    def doubts(self, group: NeedGroup) -> tuple[Finding, ...]:
+        """That what a group is judged by (rating, line, circuit) was signed by a key in wrong hands: no spare fits by it."""
+        named = group.type_code, group.line, group.circuit
+        if named not in self._doubts:
+            self._doubts[named] = place_doubts(self._session, *named)
+        return self._doubts[named]
 
 
 def needs_in_service(session: Session, *, type_code: str | None = None, line: str | None = None) -> Needs:
@@ -97,11 +94,12 @@ def needs_in_service(session: Session, *, type_code: str | None = None, line: st
     alike: dict[object, list[Grouped]] = defaultdict(list)
     for one in grouped:
         group = one.group
-        place = catalogue.line(group.line), catalogue.circuit(group.circuit)
+        place = catalogue.line(group.line), catalogue.circuit(group.circuit), catalogue.doubts(group)
         alike[group.type_code, group.type_revision, group.duty, group.need, place].append(one)
+    apart = {one.tag for one in held_back}
     merged: dict[bytes, tuple[Need, list[NeedGroup], str]] = {}
     for some in alike.values():
-        need, place_name = _class(session, catalogue, some)
+        need, place_name = _class(session, catalogue, some, apart)
         groups = [one.group for one in some]
         before = merged.get(need.digest)
         if before is not None:
@@ -132,20 +130,24 @@ def _without(session: Session, grouped: list[Grouped], held_back: Sequence[Unset
             for one in grouped if one.pieces > less[one.group]]
 
 
-def _class(session: Session, catalogue: _Catalogue, some: list[Grouped]) -> tuple[Need, str]:
+def _class(session: Session, catalogue: _Catalogue, some: list[Grouped], apart: Set[str]) -> tuple[Need, str]:
+    """A class and the place of the first of its luminaires. apart: those that it does not count."""
     record, gear = groups_in.held_gear(session, some[0])
     group = some[0].group
-    ratings, besides = catalogue.ratings(group.type_code, group.type_revision), catalogue.doubts(group.type_code)
+    ratings, besides = catalogue.ratings(group.type_code, group.type_revision), catalogue.doubts(group)
     if not ratings:
         ratings, besides = _carried(session, record, besides)
-    # The place that is shown is this one's, so its tag comes first.
-    first = from_bytes(record.tag)
+    # The place that is shown is the first one's, and it is one that the class counts.
+    first, place = from_bytes(record.tag), record.place
     others = sorted({tag for one in some for tag in one.tags} - {first})
+    if first in apart:
+        others = others or sorted(set(groups_in.luminaires_of(session, [group])[group]) - apart)
+        first, place = others[0], queries.verified_heads(session, others[0])[-1].statement.body.place
     need = need_of(
         gear, ratings, catalogue.line(group.line), catalogue.circuit(group.circuit), pieces=sum(one.pieces for one in some),
-        tags=[first, *others][:EXAMPLES], named=(group.type_code, group.type_revision),
+        tags=list(dict.fromkeys((first, *others)))[:EXAMPLES], named=(group.type_code, group.type_revision),
         besides=besides)
-    return need, record.place
+    return need, place
 
 
 def _carried(session: Session, record: Record, besides: tuple[Finding, ...]) -> tuple[tuple[Rating, ...], tuple[Finding, ...]]:

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from enum import Enum
 from pathlib import Path
 from typing import Any
 
 from vault.actions.cover import Unsettled, covering_of, default_cache, luminaires_in
 from vault.actions.desk import Desk
-from vault.db import queries
+from vault.db import queries, stock_rows
 from vault.db.audit import Progress, quiet
 from vault.db.session import Session
 from vault.errors import GearkeepError, UsageProblem
 from vault.exchange.catalogue import read_drivers
+from vault.exchange.stock_file import read_stock_file
 from vault.spares.coverage_answers import answers_for
 from vault.spares.needs import Coverage
 from vault.spares.smallest_set import Chosen, smallest_set
@@ -74,12 +76,35 @@ class WithoutFound:
     dropped: Dropped
 
 
+class PriceFrom(Enum):
+    """Where a candidate's price comes from."""
+
+    TOLD = "as given"
+    QUOTED = "by the list"
+    TERMS = "by the terms on record"
+    NOBODY = "not known"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Tried:
+    """One candidate. known_revision: of the model of its name in the catalogue, whose place it takes; None where there is none.
+    same: whether that says the same but for the revision. price_cents: None where nobody says one.
+    """
+
+    added: Added
+    known_revision: int | None
+    same: bool
+    price_cents: int | None
+    price_from: PriceFrom
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WithFound:
-    """The answer of `spares with`: each candidate of the file by itself."""
+    """The answer of `spares with`: each candidate of the file by itself. cheapest: whether prices were compared."""
 
     ground: Ground
-    added: tuple[Added, ...]
+    tried: tuple[Tried, ...]
+    cheapest: bool
 
 
 def find_set(desk: Desk, wanted: Wanted, *, progress: Progress = quiet, searched: Progress = quiet) -> SetFound:
@@ -102,42 +127,62 @@ def find_without(desk: Desk, model: str, wanted: Wanted, *, progress: Progress =
         return WithoutFound(ground=found.ground(dropped.lost), dropped=dropped)
 
 
-def find_with(desk: Desk, path: Path, wanted: Wanted, *, price_cents: int | None = None,
+def find_with(desk: Desk, path: Path, wanted: Wanted, *, price_cents: int | None = None, quoted: Path | None = None,
               progress: Progress = quiet) -> WithFound:
     """What each driver model of a file would cover, save and replace; nothing is signed.
 
-    Raises CatalogueProblem, FileProblem, and what `find_set` raises.
+    price_cents: of each candidate. quoted: a list of prices, as stock lists have them, that count before those on record. Raises
+    CatalogueProblem, FileProblem, StockProblem, and what `find_set` raises.
     """
     candidates = read_drivers(path)
     if not candidates:
         raise UsageProblem(f"{path.name} names no driver model.", kind="bad-file", hint="It needs [[driver]] entries or rows.")
     with desk.vault.reading() as session:
-        found = _Look(session, wanted, named=(), progress=progress)
-        added = []
+        listed = _quoted(quoted) if quoted is not None else {}
+        found = _Look(session, wanted, named=(), progress=progress, quoted=listed, candidates=[one.model for one in candidates])
+        tried = []
         for candidate in candidates:
             answers = [row[0] for row in answers_for(found.needs.classes, [candidate]).answers]
             price = found.prices.get(candidate.model) if price_cents is None else price_cents
-            added.append(add(found.coverage, candidate, answers, price_cents=price, **found.given()))
-        return WithFound(ground=found.ground({need for one in added for need in one.gained}), added=tuple(added))
+            known = found.known.get(candidate.model)
+            tried.append(Tried(
+                added=add(found.coverage, candidate, answers, price_cents=price, **found.given()), price_cents=price,
+                known_revision=None if known is None else known.revision,
+                same=known is not None and replace(known, revision=candidate.revision) == candidate,
+                price_from=PriceFrom.NOBODY if price is None else PriceFrom.TOLD if price_cents is not None else
+                PriceFrom.QUOTED if candidate.model in listed else PriceFrom.TERMS))
+        return WithFound(ground=found.ground({need for one in tried for need in one.added.gained}), tried=tuple(tried),
+                         cheapest=wanted.cheapest)
+
+
+def _quoted(path: Path) -> dict[str, tuple[int, str | None]]:
+    """Cents and currency by model, of those that a list prices. Raises StockProblem, FileProblem, UsageProblem (bad-file)."""
+    told = read_stock_file(path).terms
+    found = {model: (said["price_cents"], said.get("currency")) for model, said in told.items()
+             if said.get("price_cents") is not None}
+    if not found:
+        raise UsageProblem(f"{path.name} names no price.", kind="bad-file", hint="It needs the columns model, price, currency.")
+    return found
 
 
 class _Look:
     """Coverage of the models that may be chosen, and prices."""
 
-    def __init__(self, session: Session, wanted: Wanted, *, named: Iterable[str], progress: Progress) -> None:
+    def __init__(self, session: Session, wanted: Wanted, *, named: Iterable[str], progress: Progress,
+                 quoted: Mapping[str, tuple[int, str | None]] | None = None, candidates: Iterable[str] = ()) -> None:
         covering = covering_of(session, cache=default_cache(session), progress=progress)
         self._session, self._wanted, self._whole = session, wanted, covering.coverage
         self.needs = covering.needs
-        known = {model.model for model in self._whole.models}
+        known = self.known = {model.model: model for model in self._whole.models}
         named = set(named)
-        for name in sorted(named - known):
+        for name in sorted(named - set(known)):
             raise UsageProblem(f"The vault does not know the driver model {name}.", kind="not-found",
                                hint=f"It knows: {', '.join(sorted(known)) or 'none'}.")
         at = [place for place, model in enumerate(self._whole.models)
               if wanted.any_model or model.generic is not False or model.model in named]
         self.coverage = Coverage(needs=self._whole.needs, models=[self._whole.models[place] for place in at],
                                  answers=[[row[place] for place in at] for row in self._whole.answers])
-        self.prices, self.currency = _prices(session, known, compared=wanted.cheapest)
+        self.prices, self.currency = _prices(session, {*known, *candidates}, quoted or {}, compared=wanted.cheapest)
 
     def given(self) -> dict[str, Any]:
         """What every question passes on."""
@@ -166,14 +211,14 @@ def _places(session: Session, tags: set[str]) -> dict[str, str]:
     return {row.tag: row.place for row in rows if row.tag in tags}
 
 
-def _prices(session: Session, models: Iterable[str], *, compared: bool) -> tuple[dict[str, int], str]:
-    terms = queries.supply_terms(session, sorted(models))
-    priced = {name: one for name, one in terms.items() if one.price_cents is not None}
-    currencies = sorted({one.currency or "" for one in priced.values()})
+def _prices(session: Session, models: Iterable[str], quoted: Mapping[str, tuple[int, str | None]], *,
+            compared: bool) -> tuple[dict[str, int], str]:
+    terms = stock_rows.supply_terms(session, sorted(models))
+    priced = {name: (one.price_cents, one.currency) for name, one in terms.items() if one.price_cents is not None} | dict(quoted)
+    currencies = sorted({currency or "" for _, currency in priced.values()})
     if len(currencies) > 1 and not compared:
         return {}, ""
     if len(currencies) > 1:
         raise GearkeepError(f"Prices stand in several currencies ({', '.join(currencies)}), which cannot be compared.",
                             kind="mixed-currencies", hint="Load them in one currency: gearkeep stock load FILE.")
-    return ({name: one.price_cents for name, one in priced.items() if one.price_cents is not None},
-            currencies[0] if currencies else "")
+    return {name: cents for name, (cents, _) in priced.items()}, currencies[0] if currencies else ""

@@ -10,7 +10,7 @@ from vault.actions.holding import HoldAsked
 from vault.actions.last_time import LastTime, LastTimeAsked, last_time
 from vault.actions.luminaire import driver_models
 from vault.actions.stock_load import set_terms
-from vault.db import queries
+from vault.db import stock_rows
 from vault.db.audit import Progress, quiet
 from vault.db.session import Session
 from vault.domain.findings import Verdict
@@ -71,7 +71,7 @@ def end_of_life(desk: Desk, model: str, *, last_order_day: int | None = None, re
     """
     changed = _signed(desk, model, last_order_day, replaced_by)
     with desk.vault.reading() as session:
-        terms = queries.supply_terms(session, [model]).get(model)
+        terms = stock_rows.supply_terms(session, [model]).get(model)
         if terms is None or terms.last_order_day is None:
             raise UsageProblem(f"No end of life is on record for {model}.", kind="no-notice",
                                hint="Give the day of the last order: --last-order 2027-05-31.")
@@ -93,7 +93,7 @@ def _signed(desk: Desk, model: str, last_order_day: int | None, replaced_by: str
     if model == replaced_by:
         raise UsageProblem(f"{model} cannot replace itself.", kind="bad-value", hint="Name another model.")
     with desk.vault.writing() as session:
-        held = queries.supply_terms(session)
+        held = stock_rows.supply_terms(session)
         if last_order_day is None and (model not in held or held[model].last_order_day is None):
             raise UsageProblem(f"No end of life is on record for {model}.", kind="no-notice",
                                hint="Give the day of the last order too: --last-order 2027-05-31.")
@@ -107,7 +107,7 @@ def _signed(desk: Desk, model: str, last_order_day: int | None, replaced_by: str
 def _served(session: Session, model: str, replaced_by: str | None, today: int, progress: Progress) -> tuple[Served, ...]:
     covering = covering_of(session, cache=default_cache(session), progress=progress)
     coverage = covering.coverage
-    ended = {name for name, terms in queries.supply_terms(session).items()
+    ended = {name for name, terms in stock_rows.supply_terms(session).items()
              if terms.last_order_day is not None and terms.last_order_day < today}
     names = [one.model for one in coverage.models]
     others = [at for at, name in enumerate(names) if name != model and name not in ended]

@@ -10,7 +10,7 @@ from typing import Literal
 
 from vault.actions.desk import Desk
 from vault.actions.old_drivers import Fate, fates
-from vault.actions.service_hours import Ageing, Group, groups_of
+from vault.actions.service_hours import Ageing, Group, groups_of, strange_words
 from vault.db import queries
 from vault.db.session import Session
 from vault.db.swaps_seen import Span, Swap, first_s, swaps
@@ -59,7 +59,7 @@ class Rate:
     """What is known of one model's or type's failures.
 
     gear_days: calendar days in service. burning_h, standby_h: what they come to. hours: of exposure, all under power,
-    weighed by temperature where asked for. failures: swaps, but for those of a driver that was not faulty (not_faulty);
+    weighed by temperature where asked for. failures: swaps, but for drivers that were not faulty, or damaged from outside;
     undecided: of the failures, those whose cause is still looked for. pieces: in service now; next_year_h: their exposure in
     a year to come. expected: failures at the prior's mean. after: the belief now; `before` again with no exposure.
     """
@@ -73,6 +73,7 @@ class Rate:
     hours: float
     failures: int
     not_faulty: int
+    damaged: int
     undecided: int
     expected: float
     before: GammaRate
@@ -198,6 +199,7 @@ class _Side:
             burning_h=sum(part * group.year.burning for group, part in lived),
             standby_h=sum(part * group.year.standby for group, part in lived), hours=hours, failures=failures,
             not_faulty=sum(fate is Fate.NOT_FAULTY for _, fate in failed),
+            damaged=sum(fate is Fate.DAMAGED for _, fate in failed),
             undecided=sum(fate is Fate.UNDECIDED for _, fate in failed), expected=asked.before.expected_failures(hours),
             before=asked.before, after=asked.before.after(failures, hours),
             alarm=watch(asked.before, failures, hours, asked.rule),
@@ -209,7 +211,7 @@ class _Side:
         hours = sum(group.part(number) * group.year_exposure_h for group in groups)
         return YearSeen(year=datetime.fromtimestamp(span.start_s, UTC).year, hours=hours,
                         expected=self.asked.before.expected_failures(hours),
-                        failures=sum(fate is not Fate.NOT_FAULTY and span.start_s <= swap.time_s < span.end_s
+                        failures=sum(fate.is_failure and span.start_s <= swap.time_s < span.end_s
                                      for swap, fate in failed))
 
 
@@ -235,6 +237,7 @@ def _notes(asked: Asked, groups: Sequence[Group], counted: Sequence[Swap], witho
     if cold:
         notes.append(f"For {cold} gear the ambient temperature of the site or the type is not known: their hours are not "
                      "weighed by it.")
+    notes += strange_words(asked.hours, groups)
     unclear = sum(swap.number is None for swap in counted)
     if unclear:
         notes.append(f"{_swaps(unclear)} not say which gear of the luminaire was replaced; of models they count for none.")

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections import Counter
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from vault.actions.changes import gear_position
 from vault.actions.desk import Desk
-from vault.actions.doubt_findings import DOUBTS
+from vault.actions.doubt_findings import DOUBTS, model_doubts
 from vault.actions.looking import look
 from vault.actions.luminaire import View, driver_models, full_gears, require_settled
 from vault.actions.origins import Taken
-from vault.db import queries
+from vault.db import stock_rows
 from vault.db.session import Session
 from vault.domain.apply import Plan, plan_for
 from vault.domain.driver import DriverModel
@@ -23,17 +25,37 @@ from vault.domain.tag import shown
 from vault.domain.voltage import hot_and_cold_mv
 from vault.errors import GearkeepError, UsageProblem
 from vault.exchange.plot import plot_fit
-from vault.spares.levels import pieces_of, shelves
+from vault.spares.levels import shelves
+from vault.spares.stock_state import state_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judged:
-    """One spare: its fit, how it would be set, and how many lie in stock."""
+    """One spare: its fit, how it would be set, and how many lie in stock, reserved ones among them. kept: whom pieces are kept
+    for, with how many; kept_here: those for this luminaire.
+    """
 
     fit: Fit
     plan: Plan
     in_stock: int
     spare: DriverModel
+    kept: Mapping[str, int] = field(default_factory=dict)
+    kept_here: int = 0
+
+    @property
+    def stock_words(self) -> str:
+        """ "3 in stock", "1 in stock, kept for 1EX9 RH4Y 7", "6 in stock, 2 kept for this luminaire, 1 for 3Q76 58AZ 6"."""
+        said = f"{self.in_stock} in stock"
+        if not self.in_stock:
+            return said
+        others = sum(self.kept.values())
+        whom = shown(next(iter(self.kept))) if len(self.kept) == 1 else f"{len(self.kept)} other luminaires"
+        parts = [("this luminaire", self.kept_here)] if self.kept_here else []
+        parts += [(whom, others)] if others else []
+        every = self.kept_here + others >= self.in_stock
+        if len(parts) == 1 and every:
+            return f"{said}, {'all ' if self.in_stock > 1 else ''}kept for {parts[0][0]}"
+        return said + "".join(f", {pieces} {'kept ' if not at else ''}for {name}" for at, (name, pieces) in enumerate(parts))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,13 +75,18 @@ def judge(session: Session, seen: View, gear: Gear, spare: DriverModel) -> Judge
         newer = fit_spare(gear, seen.current_rating, spare, circuit=seen.circuit, line=seen.line)
         both = (*fit.findings, *(f for f in newer.findings if f not in fit.findings))
         fit = replace(fit, findings=both, verdict=verdict(both))
-    doubts = tuple(finding for finding in seen.findings if finding.rule in DOUBTS)
+    doubts = (*(finding for finding in seen.findings if finding.rule in DOUBTS), *model_doubts(session, spare.model))
     if doubts or (not seen.rating_held and seen.rating_finding is not None):
         missing = (seen.rating_finding,) if seen.rating_finding is not None and not seen.rating_held else ()
         known = (*doubts, *missing, *fit.findings)
         fit = replace(fit, findings=known, verdict=verdict(known))
-    pieces = pieces_of(queries.each_movement(session, spare.model), spare.model)
-    return Judged(fit=fit, plan=plan_for(gear, spare, line=seen.line, rating=seen.rating), in_stock=pieces, spare=spare)
+    stock = state_of(stock_rows.each_movement(session, spare.model), {}, today_day=0)
+    kept = Counter[str]()
+    for one in stock.kept:
+        kept[one.tag] += one.pieces
+    kept_here = kept.pop(seen.tag, 0)
+    return Judged(fit=fit, plan=plan_for(gear, spare, line=seen.line, rating=seen.rating), in_stock=stock.usable(spare.model),
+                  spare=spare, kept=kept, kept_here=kept_here)
 
 
 def candidates(session: Session, model: str | None, in_stock_only: bool) -> list[DriverModel]:
@@ -72,7 +99,7 @@ def candidates(session: Session, model: str | None, in_stock_only: bool) -> list
         return [models[model]]
     found = list(models.values())
     if in_stock_only:
-        held = {shelf.model for shelf in shelves(queries.each_movement(session)) if shelf.pieces > 0}
+        held = {shelf.model for shelf in shelves(stock_rows.each_movement(session)) if shelf.pieces > 0}
         found = [m for m in found if m.model in held]
     return found
 

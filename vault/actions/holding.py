@@ -3,48 +3,59 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field
-from pathlib import Path
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 from vault.actions.cover import Covering, covering_of, default_cache
 from vault.actions.desk import Desk
 from vault.actions.failure_rates import Asked, Rates, rates_in
+from vault.actions.hold_notes import hours_notes, plan_notes
 from vault.actions.stock import stock_state
+from vault.actions.stock_doubts import stock_doubts
 from vault.db.audit import Progress, quiet
 from vault.db.need_origins import origins_by_group
 from vault.db.session import Session
 from vault.domain.terms import Importance
 from vault.errors import UsageProblem
-from vault.spares.burning_hours import DEFAULT_H, HoursTable
-from vault.spares.failure_rate import GammaRate, rate_words
-from vault.spares.hold_plan import HoldLine, HoldPlan, OrderCosts, Origin, plan
+from vault.spares.burning_hours import HoursTable
+from vault.spares.failure_rate import Evidence
+from vault.spares.hold_plan import HoldLine, HoldPlan, Idle, OrderCosts, Origin, plan
 from vault.spares.holding import Policy
 from vault.spares.marginal import WEIGHT, Curve, Wanted, curve_of
 from vault.spares.needs import NeedClass
+from vault.spares.stock_state import StockState
+from vault.spares.stores import of_stores
+from vault.spares.successor import Successor, successors
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HoldAsked:
     """What is planned for. models: the set to choose from; none: those that are stocked or have terms, else all. also: chosen
-    besides."""
+    besides. hours: burning hours. stores: those that count alone; none: all.
+    """
 
     models: tuple[str, ...] = ()
     also: tuple[str, ...] = ()
     policy: Policy = field(default_factory=Policy)
-    hours_per_year: int = DEFAULT_H
+    hours: HoursTable = field(default_factory=HoursTable)
     with_care: bool = False
     costs: OrderCosts | None = None
+    stores: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Holding:
-    """The plan with what it rests on. notes: in sentences. unsettled: luminaires that get no spare until somebody decides."""
+    """The plan with what it rests on. notes: in sentences. unsettled: luminaires that get no spare until somebody decides. after:
+    what replaces a model, by its name. hours: of the notes, those on burning hours.
+    """
 
     plan: HoldPlan
     chosen: tuple[str, ...]
     unsettled: int
     notes: tuple[str, ...]
+    hours: tuple[str, ...]
+    after: Mapping[str, Successor]
+    today_day: int
 
 
 def hold_plan(desk: Desk, asked: HoldAsked, *, progress: Progress = quiet) -> Holding:
@@ -53,31 +64,44 @@ def hold_plan(desk: Desk, asked: HoldAsked, *, progress: Progress = quiet) -> Ho
         return holding_in(session, asked, now_s=desk.now_s(), progress=progress)
 
 
-def holding_in(session: Session, asked: HoldAsked, *, now_s: int, progress: Progress = quiet, cache: Path | None = None,
-               ) -> Holding:
-    """`hold_plan` within a session that is open. cache: of answers; None: the vault's own."""
-    covering = covering_of(session, cache=cache or default_cache(session), progress=progress)
+def holding_in(session: Session, asked: HoldAsked, *, now_s: int, progress: Progress = quiet,
+               covering: Covering | None = None, stock: StockState | None = None, rates: Rates | None = None) -> Holding:
+    """`hold_plan` within a session that is open. covering, stock, rates: of that session, where the caller has them already."""
+    covering = covering or covering_of(session, cache=default_cache(session), progress=progress)
     known = {model.model for model in covering.coverage.models}
     unknown = sorted({*asked.models, *asked.also} - known)
     if unknown:
         raise UsageProblem(f"The vault does not know the driver model {unknown[0]}.", kind="not-found",
                            hint=f"It knows: {', '.join(sorted(known)) or 'none'}. Load it with: gearkeep driver load.")
-    stock = stock_state(session, now_s=now_s)
+    stock = stock or stock_state(session, now_s=now_s)
+    if asked.stores:
+        stock = of_stores(stock, asked.stores)
     chosen = (set(asked.models) or (known & set(stock.models)) or known) | set(asked.also)
-    hours = HoursTable(default=asked.hours_per_year)
-    rates = rates_in(session, Asked(hours=hours), now_s=now_s)
-    found = plan(covering.coverage, stock, chosen, asked.policy, with_care=asked.with_care, hours=hours, costs=asked.costs,
-                 origins_of=_origins(session, covering), belief_of=lambda need, origin: belief(rates, need, origin))
+    rates = rates or rates_in(session, Asked(hours=asked.hours), now_s=now_s)
+    found = plan(covering.coverage, stock, chosen, asked.policy, with_care=asked.with_care, hours=asked.hours, costs=asked.costs,
+                 origins_of=_origins(session, covering), evidence_of=lambda need, origin: _evidence(rates, need, origin))
+    if not asked.models:
+        found = replace(found, idle=(*found.idle, *_no_drivers(stock, known)))
+    hours = tuple(hours_notes(asked.hours, found, rates))
     return Holding(plan=found, chosen=tuple(sorted(chosen)), unsettled=len(covering.unsettled),
-                   notes=tuple(_notes(asked, found, rates)))
+                   notes=(*plan_notes(asked, found, rates, hours, stock.today_day), *stock_doubts(session)), hours=hours,
+                   today_day=stock.today_day,
+                   after=successors(found, covering.coverage, stock.terms, with_care=asked.with_care))
 
 
-def belief(rates: Rates, need: NeedClass, origin: Origin) -> GammaRate:
+def _no_drivers(stock: StockState, drivers: set[str]) -> Iterator[Idle]:
+    for name in stock.models:
+        if name not in drivers:
+            yield Idle(model=name, there=stock.usable(name), fits=0, served_by=(), driver=False)
+
+
+def _evidence(rates: Rates, need: NeedClass, origin: Origin) -> Evidence:
     """The failure rate of gear: of its model where any of that served, else of its fixture type; the prior where neither."""
     for_model = rates.of("model", origin.model) if origin.model else None
     if for_model is not None and not for_model.prior_alone:
-        return for_model.after
-    return rates.belief("type", need.ratings[-1].code)
+        return Evidence(name=for_model.name, before=for_model.before, after=for_model.after)
+    code = need.ratings[-1].code
+    return Evidence(name=code, before=rates.asked.before, after=rates.belief("type", code))
 
 
 def _origins(session: Session, covering: Covering) -> Callable[[NeedClass], Sequence[Origin]]:
@@ -100,77 +124,69 @@ def _origins(session: Session, covering: Covering) -> Callable[[NeedClass], Sequ
     return of
 
 
-def _notes(asked: HoldAsked, found: HoldPlan, rates: Rates) -> list[str]:
-    service = ", ".join(f"{one.name.lower()} {asked.policy.service_permille[one] / 10:g} %" for one in Importance)
-    own = sum(share.origin.pieces for line in found.lines for share in line.shares if share.own)
-    others = sum(line.pieces for line in found.lines) - own
-    notes = [
-        f"Service levels: {service}. Emergency gear is vital; of a model that serves several, the gravest counts.",
-        "S spares cover S demands: the chance that none goes wanting is P(D <= S). The share met at once is P(D <= S - 1).",
-        f"Failures start from {rate_words(rates.asked.before.mean)} (common practice, no source) and learn from the swaps on "
-        f"record; the mean counts. {asked.hours_per_year} burning hours a year where nobody said any.",
-        f"Of {own + others} gear, {own} fall to the model that they bear now; {others} to the cheapest model that fits, or where "
-        "none has a price to the first.",
-    ]
-    no_lead = [line.model for line in found.lines if line.lead_days is None]
-    assumed = [line.model for line in found.lines if not line.lead_told and line.lead_days is not None]
-    if no_lead:
-        notes.append(f"The lead time of {_named(no_lead)} is unknown, so no figure is given. Say it in the terms (stock load, "
-                     "column lead_days) or give --lead-weeks.")
-    if assumed:
-        notes.append(f"A lead time of {asked.policy.lead_days} days was assumed for {_named(assumed)} (--lead-weeks): the terms "
-                     "tell none.")
-    return notes
-
-
-def _named(models: Sequence[str], most: int = 5) -> str:
-    more = len(models) - most
-    return ", ".join(models[:most]) + (f" and {more} more" if more > 0 else "")
-
-
-def wanted_of(lines: Iterable[HoldLine]) -> tuple[list[Wanted], list[str]]:
-    """What a budget may buy, and the models left out because their lead time is unknown."""
+def wanted_of(lines: Iterable[HoldLine], *, from_empty: bool = False) -> tuple[list[Wanted], list[str]]:
+    """What a budget may buy, and the models left out because their lead time is unknown. lines: of what can still be
+    ordered. from_empty: as if nothing lay there and nothing were on order.
+    """
     known, unknown = [], []
     for line in lines:
         if line.levels is None:
             unknown.append(line.model)
         else:
-            known.append(Wanted(model=line.model, mean=line.levels.mean, price_cents=line.price_cents,
-                                weight=WEIGHT[line.importance]))
+            known.append(Wanted(model=line.model, mean=line.levels.mean, price_cents=line.price_cents, pack=line.pack,
+                                weight=WEIGHT[line.importance], held=0 if from_empty else line.position))
     return known, unknown
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Money:
-    """The curve of cost against service over every model. currency: of the prices, "" where none is named. unpriced, no_lead:
-    models left out because their price or lead time is not known.
+    """The curve of cost against service over every model. currency: of the prices, "" where none is named. unpriced, no_lead,
+    ended: models left out because their price or lead time is not known, or because they can no longer be ordered. from_empty:
+    whether it begins with an empty shelf.
     """
 
     curve: Curve
     unpriced: tuple[str, ...]
     no_lead: tuple[str, ...]
+    ended: tuple[str, ...]
     currency: str
+    from_empty: bool
     notes: tuple[str, ...]
 
 
-def what_money_buys(desk: Desk, asked: HoldAsked, *, progress: Progress = quiet) -> Money:
-    """The curve. Raises UsageProblem (two-currencies, nothing-priced) and what `hold_plan` raises."""
+def what_money_buys(desk: Desk, asked: HoldAsked, *, from_empty: bool = False, progress: Progress = quiet) -> Money:
+    """The curve from what there is: on hand and on order, less what is reserved. from_empty: from nothing, as in a new building.
+
+    Raises UsageProblem (two-currencies, nothing-priced) and what `hold_plan` raises.
+    """
     holding = hold_plan(desk, asked, progress=progress)
-    wanted, no_lead = wanted_of(holding.plan.lines)
-    currencies = sorted({line.currency or "no currency" for line in holding.plan.lines if line.price_cents})
-    if len(currencies) > 1:
-        raise UsageProblem(f"Prices are in {' and '.join(currencies)}; they cannot be added.", kind="two-currencies",
-                           hint="Choose models of one currency with --model.")
+    lines = [line for line in holding.plan.lines if not line.ended]
+    wanted, no_lead = wanted_of(lines, from_empty=from_empty)
+    currency = _one_currency(lines)
     curve = curve_of(wanted)
     if not curve.items:
         raise UsageProblem("No model that the plan holds has a price and a lead time, so nothing can be bought for money.",
                            kind="nothing-priced",
                            hint="Load terms: gearkeep stock load FILE with model, price, currency, lead_days.")
     weights = ", ".join(f"{one.name.lower()} {WEIGHT[one]}" for one in Importance)
-    unpriced = tuple(line.model for line in holding.plan.lines if not line.price_cents)
-    return Money(curve=curve, unpriced=unpriced, no_lead=tuple(no_lead),
-                 currency="" if currencies == ["no currency"] else currencies[0],
-                 notes=(f"Waiting is weighed by importance: {weights} (a choice, no source).", *holding.notes[1:]))
+    return Money(curve=curve, unpriced=tuple(line.model for line in lines if not line.price_cents), no_lead=tuple(no_lead),
+                 ended=tuple(line.model for line in holding.plan.lines if line.ended), currency=currency,
+                 from_empty=from_empty,
+                 notes=(f"Waiting is weighed by importance: {weights} (a choice, no source).", holding.notes[1],
+                        "'Met at once' is P(D <= S - 1), and waiting that of S: at the end of lead time and review period, "
+                        "the worst moment of a stock of S.", *holding.notes[2:]))
 
 
-__all__ = ["HoldAsked", "Holding", "Money", "belief", "hold_plan", "holding_in", "wanted_of", "what_money_buys"]
+def _one_currency(lines: Iterable[HoldLine]) -> str:
+    by_currency: dict[str, list[str]] = {}
+    for line in lines:
+        if line.price_cents:
+            by_currency.setdefault(line.currency or "", []).append(line.model)
+    if len(by_currency) > 1:
+        told = "; ".join(f"{name or 'no currency'}: {', '.join(models)}" for name, models in sorted(by_currency.items()))
+        raise UsageProblem(f"Prices are in more than one currency and cannot be added: {told}.", kind="two-currencies",
+                           hint="Choose models of one currency with --model, one command for each.")
+    return next(iter(by_currency), "")
+
+
+__all__ = ["HoldAsked", "Holding", "Money", "hold_plan", "holding_in", "wanted_of", "what_money_buys"]

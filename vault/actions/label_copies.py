@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from vault.actions.freezing import own_freeze, seat_of, seats_at
-from vault.db import finding, queries
-from vault.db.queries import LabelEventRow, LabelRow, RecordRow
+from vault.db import finding, label_rows, queries
+from vault.db.label_rows import LabelEventRow, LabelRow
+from vault.db.queries import RecordRow
 from vault.db.session import Session
 from vault.domain.findings import Finding
 from vault.domain.label_findings import label_findings
@@ -134,7 +135,7 @@ def _of_others(session: Session, record: Record) -> tuple[Finding, ...]:
     bearers = [other for other, place in finding.sightings(session) if other != tag and same_place(place, record.place)]
     for other in dict.fromkeys(bearers):
         newest = max(queries.verified_heads(session, other), key=lambda head: (head.row.version, head.row.seq)).statement.body
-        life = _life(session, queries.labels(session, other), queries.label_events(session, other), newest, set())
+        life = _life(session, label_rows.labels(session, other), label_rows.label_events(session, other), newest, set())
         for stray in life.strays:
             if same_place(stray.place, record.place) and not same_place(stray.place, newest.place):
                 there = seats_at(session, stray.place, other)
@@ -147,7 +148,7 @@ def held_labels(session: Session, tag: str, newest: Statement) -> HeldLabels:
     """The copies of a luminaire's label. newest: its newest version, verified."""
     record: Record = newest.body
     others = _of_others(session, record)
-    rows, events = queries.labels(session, tag), queries.label_events(session, tag)
+    rows, events = label_rows.labels(session, tag), label_rows.label_events(session, tag)
     if not rows and not events:
         return HeldLabels(copies=(), findings=others)
     versions = queries.versions_of(session, tag)

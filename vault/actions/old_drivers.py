@@ -12,7 +12,7 @@ from vault.db.swaps_seen import Swap
 SAYS = "old driver: "
 # One act signs the version and the issue; its clock is read twice.
 SAME_ACT_S = 60
-_NOT_FAULTY = "not faulty"
+_NOT_FAULTY, _DAMAGED = "not faulty", "damaged"
 _LOOKED_AT = ("kept for inspection", "sent to maker")
 
 
@@ -22,13 +22,19 @@ class Fate(Enum):
     FAILED = "failed"
     UNDECIDED = "failed, and somebody looks for the cause"
     NOT_FAULTY = "not faulty"
+    DAMAGED = "damaged from outside"
+
+    @property
+    def is_failure(self) -> bool:
+        """Whether the driver failed by itself."""
+        return self in (Fate.FAILED, Fate.UNDECIDED)
 
 
 def _said(text: str) -> Fate | None:
     _, found, fate = text.partition(SAYS)
     if not found:
         return None
-    return (Fate.NOT_FAULTY if fate.startswith(_NOT_FAULTY) else
+    return (Fate.NOT_FAULTY if fate.startswith(_NOT_FAULTY) else Fate.DAMAGED if fate.startswith(_DAMAGED) else
             Fate.UNDECIDED if fate.startswith(_LOOKED_AT) else Fate.FAILED)
 
 
@@ -36,7 +42,7 @@ def fates(session: Session, swaps: Sequence[Swap]) -> list[Fate]:
     """The fate of each old driver, in the order given.
 
     Not faulty: it came back to a store as good or was checked there, it served again later, or whoever replaced it said so in
-    the spare's issue or the version's note. Raises VerificationError.
+    the spare's issue or the version's note. Damaged: whoever replaced it said so. Raises VerificationError.
     """
     serials = [swap.serial for swap in swaps if swap.serial is not None]
     good, again, issues = found_good(session, serials), last_served(session, serials), issues_that_say(session, SAYS)

@@ -9,7 +9,7 @@ from labels.content import BigFigure, LabelContent
 from labels.drawing import Drawn, write_pdf, write_png, write_svg
 from labels.media import MEDIA, Medium
 from vault.actions.luminaire import all_current, driver_models
-from vault.db import queries
+from vault.db import queries, stock_rows
 from vault.db.session import Session, Vault
 from vault.domain.driver import DriverModel
 from vault.domain.record import Reason, Record
@@ -28,7 +28,7 @@ def bin_label(store: str, name: str) -> Content:
     """A bin of a store: its name, and the models that lie in it. Raises UsageProblem (not-found)."""
 
     def content(session: Session) -> LabelContent:
-        known = [shelf for shelf in shelves(queries.each_movement(session)) if shelf.bin]
+        known = [shelf for shelf in shelves(stock_rows.each_movement(session)) if shelf.bin]
         held = sorted({shelf.model for shelf in known if (shelf.store, shelf.bin) == (store, name)})
         if not held:
             there = ", ".join(sorted({f"{shelf.bin} of {shelf.store}" for shelf in known})) or "none"
@@ -151,7 +151,7 @@ def told(session: Session, read: PlaceText) -> str:
                             hint="Open the vault it belongs to.")
     names = read.names
     if read.place is Place.BIN:
-        held = [f"{shelf.pieces} × {shelf.model}" for shelf in shelves(queries.each_movement(session))
+        held = [f"{shelf.pieces} × {shelf.model}" for shelf in shelves(stock_rows.each_movement(session))
                 if (shelf.store.upper(), shelf.bin.upper()) == (names[0], names[-1])]
         return f"Bin {names[-1]} of the store {names[0]} holds {', '.join(held) or 'nothing'}."
     if read.place is Place.SPARE:

@@ -13,8 +13,8 @@ from vault.spares.failure_rate import FIT, two_figures
 from vault.spares.holding import spares_for
 
 HEADINGS = ("by", "name", "in_service", "gear_days", "burning_h", "standby_h", "exposure_h", "expected", "seen", "undecided",
-            "not_faulty", "prior_fit", "prior_worth_failures", "rate_fit", "median_fit", "low_fit", "high_fit", "alarm",
-            "certainty_percent", "alarm_at_failures", "false_alarm_percent", "next_year_expected")
+            "not_faulty", "damaged", "prior_fit", "prior_worth_failures", "rate_fit", "median_fit", "low_fit", "high_fit",
+            "alarm", "certainty_percent", "alarm_at_failures", "false_alarm_percent", "next_year_expected")
 # Nine years in ten hold so many failures as the whiskers of the chart say, were the rate the prior's mean.
 _LOW_PERMILLE, _HIGH_PERMILLE = 50, 950
 
@@ -23,7 +23,7 @@ def figures(rate: Rate, credible_permille: int) -> dict[str, str | int | float]:
     """What is known of one model or type, by the names of `HEADINGS`; rates in FIT to two figures."""
     low, high = rate.after.interval(credible_permille)
     said = (rate.by, rate.name, rate.pieces, round(rate.gear_days), round(rate.burning_h), round(rate.standby_h),
-            round(rate.hours), two_figures(rate.expected), rate.failures, rate.undecided, rate.not_faulty,
+            round(rate.hours), two_figures(rate.expected), rate.failures, rate.undecided, rate.not_faulty, rate.damaged,
             _fit(rate.before.mean), two_figures(rate.before.shape), _fit(rate.after.mean), _fit(rate.after.median), _fit(low),
             _fit(high), "yes" if rate.alarm.raised else "no", round(100 * rate.alarm.certainty, 1), rate.alarm.at_failures,
             two_figures(100 * rate.alarm.false_chance), two_figures(rate.next_year_failures))

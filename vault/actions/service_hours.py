@@ -68,6 +68,17 @@ def groups_of(session: Session, spans: Sequence[Span], *, now_s: int, hours: Hou
     return groups
 
 
+def strange_words(hours: HoursTable, groups: Iterable[Group]) -> list[str]:
+    """Circuits and types of a list of hours that no gear ever served on, in a sentence: a misspelt name counts nowhere."""
+    groups = list(groups)
+    sides = (("circuit", set(hours.by_circuit) - {one.served.circuit for one in groups}),
+             ("type", set(hours.by_type) - {one.served.type_code for one in groups}))
+    return [f"{hours.source or 'The list of hours'} names the {kind} {name}, on which no gear is on record; it counts nowhere."
+            if kind == "circuit" else
+            f"{hours.source or 'The list of hours'} names the type {name}, of which no gear is on record; it counts nowhere."
+            for kind, names in sides for name in sorted(names)]
+
+
 class _Ambient:
     """Ambient temperatures by the newest revision of each type, line and circuit."""
 

@@ -14,6 +14,7 @@ from vault.actions.luminaire import current
 from vault.db import queries
 from vault.db.doubts import doubt_of, doubtful_revision
 from vault.db.session import Session, Vault, create
+from vault.db.stock_doubts import stock_at
 from vault.domain.schema import flatten, specs
 from vault.errors import GearkeepError, UsageProblem
 from vault.exchange.catalogue import read_circuits, read_drivers, read_lines, read_types
@@ -110,11 +111,15 @@ def signer_by_code(session: Session, code: str) -> Signer:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Withdrawn:
-    """Who was withdrawn, and whose grants came from that key after it was in wrong hands: those are in doubt too."""
+    """Who was withdrawn, and whose grants came from that key after it was in wrong hands: those are in doubt too.
+
+    stock_trusted: what it signed about the store while the last trusted entry was the main journal's last; that still counts.
+    """
 
     signer: Signer
     at: int
     in_doubt: tuple[Signer, ...]
+    stock_trusted: int = 0
 
 
 def withdraw_signer(desk: Desk, *, code: str, reason: str, trusted_until: int | None = None) -> Withdrawn:
@@ -140,7 +145,8 @@ def withdraw_signer(desk: Desk, *, code: str, reason: str, trusted_until: int | 
         at, signers = session.size() - 1, session.signers
         in_doubt = tuple(other for other in signers.everyone()
                          if other.withdrawn_at is None and doubt_of(session, other.key_id, session.size()) is not None)
-        return Withdrawn(signer=signer_by_code(session, code), at=at, in_doubt=in_doubt)
+        return Withdrawn(signer=signer_by_code(session, code), at=at, in_doubt=in_doubt,
+                         stock_trusted=0 if trusted_until is None else stock_at(session, signer.key_id, trusted_until))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

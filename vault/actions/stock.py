@@ -22,7 +22,7 @@ from vault.actions.stock_names import place_notes, refuse_near_store
 from vault.actions.stock_pieces import count_notes, lost_numbers, numbers_in, piece_notes, refuse_short
 from vault.actions.stock_terms import age_notes, refuse_last_order, refuse_stream
 from vault.actions.stock_told import deed, standing
-from vault.db import queries
+from vault.db import stock_rows
 from vault.db.session import Session
 from vault.domain.stock import Act, Condition, Movement, MovementLine, Stream
 from vault.domain.tag import shown, to_bytes
@@ -71,7 +71,7 @@ class Said:
 def stock_state(session: Session, *, now_s: int, models: Iterable[str] | None = None) -> StockState:
     """The state of the store: of some models, read by an index, or of all."""
     wanted = None if models is None else sorted(set(models))
-    state = state_of(queries.each_movement(session, models=wanted), queries.supply_terms(session, wanted),
+    state = state_of(stock_rows.each_movement(session, models=wanted), stock_rows.supply_terms(session, wanted),
                      today_day=now_s // DAY_S)
     return replace(state, emergency=frozenset(name for name, model in driver_models(session).items() if model.emergency))
 
@@ -108,8 +108,8 @@ def move_stock(session: Session, desk: Desk, *, act: Act, store: str, lines: tup
         lines, again = fresh, len(lines) - len(fresh)
     if act in (Act.RECEIPT, Act.RETURN):
         refuse_serials(session, lines)
-    walk, terms, today = Walk(), queries.supply_terms(session, models), desk.now_s() // DAY_S
-    for row in queries.each_movement(session, models=models):
+    walk, terms, today = Walk(), stock_rows.supply_terms(session, models), desk.now_s() // DAY_S
+    for row in stock_rows.each_movement(session, models=models):
         walk.take(row)
     notes: list[str] = []
     heard: list[str] = []
@@ -152,7 +152,8 @@ def _notes_before(session: Session, body: Movement, before: StockState, terms: M
     return keeping_notes(body, before) if body.act in (Act.RESERVE, Act.RELEASE) else []
 
 
-def _take(walk: Walk, row: queries.MovementRow, terms: Mapping[str, ItemTerms], before: StockState, in_hand: bool) -> list[str]:
+def _take(walk: Walk, row: stock_rows.MovementRow, terms: Mapping[str, ItemTerms], before: StockState,
+          in_hand: bool) -> list[str]:
     """Let one line happen; what should be heard of it."""
     refuse_short(walk, row)
     notes = [*piece_notes(walk, row, in_hand=in_hand), *age_notes(walk, row, terms, before), *count_notes(walk, row)]
@@ -196,7 +197,7 @@ def _refuse_day(act: Act, made_day: int | None, today: int) -> None:
 def list_stock(desk: Desk, model: str | None = None) -> list[Shelf]:
     """Usable pieces by shelf."""
     with desk.vault.reading() as session:
-        return shelves(queries.each_movement(session, model))
+        return shelves(stock_rows.each_movement(session, model))
 
 
 def shelf_with(session: Session, model: str, store: str | None, bin_name: str | None, tag: str | None = None,
@@ -209,7 +210,7 @@ def shelf_with(session: Session, model: str, store: str | None, bin_name: str | 
     go is `move_stock`'s to say.
     """
     refuse_near_store(session, store)
-    state = state_of(queries.each_movement(session, model), {}, today_day=0)
+    state = state_of(stock_rows.each_movement(session, model), {}, today_day=0)
     own = [s for s in state.shelves if serial is not None and serial in s.serials]
     found = [s for s in own or state.shelves if s.good > 0 and store in (None, s.store) and bin_name in (None, s.bin)]
     if own and not found:

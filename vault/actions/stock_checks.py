@@ -7,7 +7,7 @@ from typing import Any
 
 from vault.actions.luminaire import driver_models
 from vault.actions.stock_told import be, been, listed
-from vault.db import queries
+from vault.db import queries, stock_rows
 from vault.db.projections import movement_rows
 from vault.db.session import Session
 from vault.domain.stock import Act, Movement, MovementLine
@@ -17,16 +17,16 @@ from vault.spares.stock_state import StockState
 from vault.spares.stock_walk import Walk
 
 
-def rows_of_body(body: Movement) -> Iterator[queries.MovementRow]:
+def rows_of_body(body: Movement) -> Iterator[stock_rows.MovementRow]:
     """The lines of a movement as the index will hold them."""
     for _, values in movement_rows(0, body):
-        yield queries.MovementRow._make(values[name] for name in queries.MovementRow._fields)
+        yield stock_rows.MovementRow._make(values[name] for name in stock_rows.MovementRow._fields)
 
 
 def refuse_unknown(session: Session, models: Sequence[str], problem: type[GearkeepError] = UsageProblem) -> None:
     """Raises `problem` (not-found) for a model that is neither a driver model nor an item with terms."""
     missing = set(models) - set(driver_models(session))
-    missing -= set(queries.supply_terms(session, missing)) if missing else set()
+    missing -= set(stock_rows.supply_terms(session, missing)) if missing else set()
     if missing:
         model = min(missing)
         raise problem(f"The vault does not know the driver model {model}.", kind="not-found",
@@ -73,7 +73,7 @@ def refuse_serials(session: Session, lines: Sequence[MovementLine]) -> None:
         if serials.count(serial) > 1:
             raise UsageProblem(f"The serial number {serial} stands twice.", kind="bad-value", hint="Each piece has its own.")
     wanted, shelves = set(serials), Walk()
-    for row in queries.each_movement(session, models=queries.models_with_serials(session, wanted)):
+    for row in stock_rows.each_movement(session, models=stock_rows.models_with_serials(session, wanted)):
         shelves.take(row)
     for shelf in shelves.shelves():
         for serial in wanted.intersection(shelf.serials):
@@ -95,7 +95,7 @@ def not_yet(session: Session, store: str, note: str, lines: tuple[MovementLine, 
     Raises GearkeepError (delivery-differs) where the note was received with another quantity of a line.
     """
     held: dict[tuple[object, ...], int] = {}
-    for row in queries.delivered(session, store, note):
+    for row in stock_rows.delivered(session, store, note):
         held[_key(row)] = held.get(_key(row), 0) + row.quantity
     for line in lines:
         before = held.get(_key(line), line.quantity)

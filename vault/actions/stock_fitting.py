@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from vault.actions.fitting import judge
 from vault.actions.luminaire import View, full_gears
-from vault.db import queries
+from vault.db import stock_rows
 from vault.db.session import Session
 from vault.domain.driver import DriverModel
 from vault.domain.findings import Severity, Verdict
@@ -27,7 +27,7 @@ def use_notes(session: Session, seen: View, model: str, drivers: dict[str, Drive
     """
     tag = shown(seen.tag)
     if model not in drivers:
-        terms = queries.supply_terms(session, [model]).get(model)
+        terms = stock_rows.supply_terms(session, [model]).get(model)
         if terms is not None and terms.item is Item.BATTERY and all(one.duty is Duty.GENERAL for one in seen.record.gears):
             yield f"{model} is a battery, and {tag} has general gear only: is it the right luminaire?"
         return

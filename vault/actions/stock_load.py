@@ -10,9 +10,10 @@ from typing import Any
 from vault.actions.desk import Desk
 from vault.actions.luminaire import driver_models
 from vault.actions.stock import LINES_PER_STATEMENT, Moved, Said, move_stock
+from vault.actions.stock_doubts import doubtful_terms
 from vault.actions.stock_repeats import Earlier, same_lines
 from vault.actions.terms_doubts import doubts_of
-from vault.db import queries
+from vault.db import stock_rows
 from vault.db.audit import Progress, quiet
 from vault.db.session import Session
 from vault.domain.stock import Act, MovementLine
@@ -79,7 +80,7 @@ def load_stock(desk: Desk, path: Path, *, store: str, order: str | None = None, 
     where the note was received with another quantity, and what `move_stock` raises.
     """
     with desk.vault.reading() as session:
-        known = Known(drivers=driver_models(session), terms=queries.supply_terms(session))
+        known = Known(drivers=driver_models(session), terms=stock_rows.supply_terms(session))
         listed = read_stock_file(path, known=known)
         wanted = tuple(line for line in listed.lines if line.quantity)
         doubts = doubts_of(session, changed_terms(session, listed.terms), listed.said_at, today=desk.now_s() // DAY_S,
@@ -174,8 +175,8 @@ def changed_terms(session: Session, said: Mapping[str, Mapping[str, Any]]) -> tu
     """
     if not said:
         return ()
-    held = queries.supply_terms(session, said)
-    drivers = driver_models(session)
+    held = stock_rows.supply_terms(session, said)
+    drivers, doubtful = driver_models(session), doubtful_terms(session)
     changed = []
     for model, given in said.items():
         before = held.get(model, ItemTerms(model=model))
@@ -190,7 +191,7 @@ def changed_terms(session: Session, said: Mapping[str, Mapping[str, Any]]) -> tu
         if after.price_cents is not None and after.currency is None:
             raise UsageProblem(f"The price of {model} has no currency.", kind="bad-value",
                                hint="Add a column currency, such as EUR.")
-        if after != before:
+        if after != before or model in doubtful:
             changed.append((before, after))
     return tuple(changed)
 
@@ -215,4 +216,4 @@ def set_terms(session: Session, desk: Desk, said: Mapping[str, Mapping[str, Any]
 def read_terms(desk: Desk, model: str | None = None) -> dict[str, ItemTerms]:
     """Model -> what is agreed about it, of one item or of all."""
     with desk.vault.reading() as session:
-        return queries.supply_terms(session, None if model is None else [model])
+        return stock_rows.supply_terms(session, None if model is None else [model])

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from difflib import get_close_matches
 
 from vault.actions.stock_told import listed
-from vault.db import queries
+from vault.db import stock_rows
 from vault.db.session import Session
 from vault.db.stock_places import bins_of
 from vault.domain.stock import Act, Movement
@@ -19,7 +19,7 @@ _BRINGS = frozenset({Act.RECEIPT, Act.RETURN, Act.COUNT, Act.ORDER, Act.RESERVE}
 def refuse_near_store(session: Session, store: str | None) -> None:
     """Raises UsageProblem (near-name) for a store whose name another's is but for capitals and blanks."""
     if store is not None:
-        _refuse_near("store", store, queries.stores(session))
+        _refuse_near("store", store, stock_rows.stores(session))
 
 
 def place_notes(session: Session, body: Movement, before: StockState) -> Iterator[str]:
@@ -30,7 +30,7 @@ def place_notes(session: Session, body: Movement, before: StockState) -> Iterato
     places = {(shelf.store, shelf.bin) for shelf in before.shelves}
     # Where the models lie already needs no look at everything that was ever moved.
     if not {body.store, body.to_store or body.store} <= {store for store, _ in places}:
-        yield from _new_stores(body, queries.stores(session))
+        yield from _new_stores(body, stock_rows.stores(session))
     for store, bins in _bins(body).items():
         fresh = sorted(name for name in bins if (store, name) not in places)
         held = bins_of(session, store) if fresh else []

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from vault.actions.stock_told import be, been, holders, listed, typed, typed_place, where_words
-from vault.db.queries import MovementRow
+from vault.db.stock_rows import MovementRow
 from vault.domain.stock import Act, Condition
 from vault.errors import GearkeepError, UsageProblem
 from vault.exchange.stock_cells import day_words

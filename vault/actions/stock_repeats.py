@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from vault.db import queries
+from vault.db import stock_rows
 from vault.db.session import Session
 from vault.domain.stock import Act, MovementLine
 from vault.spares.stock_walk import DAY_S
@@ -32,7 +32,7 @@ def same_lines(session: Session, store: str, lines: Sequence[MovementLine]) -> t
     """
     found: dict[tuple[str | None, int], Counter[tuple[object, ...]]] = {}
     last: dict[tuple[str | None, int], int] = {}
-    for row in queries.each_movement(session, models={line.model for line in lines}):
+    for row in stock_rows.each_movement(session, models={line.model for line in lines}):
         if row.act == Act.RECEIPT and row.store == store:
             key = row.delivery, row.time_s if row.delivery is None else 0
             found.setdefault(key, Counter())[_key(row)] += row.quantity

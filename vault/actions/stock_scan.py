@@ -11,7 +11,7 @@ from vault.actions.desk import Desk
 from vault.actions.luminaire import driver_models
 from vault.actions.scan_codes import PLACES, parse_code
 from vault.actions.scan_sources import Progress, gather, quiet
-from vault.db import queries
+from vault.db import stock_rows
 from vault.db.session import Session
 from vault.errors import GearkeepError, UsageProblem
 from vault.exchange.plain import nearest
@@ -102,7 +102,7 @@ def resolve_item(session: Session, said: str, *, store: str | None = None, bin_n
         model = _model(session, place.names[0])
         read = _same("serial", place.names[1] if len(place.names) > 1 else None, serial)
         return _piece(session, StockItem(model=model, store=store, bin=bin_name, serial=read))
-    known = list(shelves(queries.each_movement(session)))
+    known = list(shelves(stock_rows.each_movement(session)))
     there = _bin(known, place)
     held = [shelf for shelf in known if (shelf.store, shelf.bin) == (there.store, there.bin)]
     return StockItem(model=_one_model(there, held), store=_same("store", there.store, store), serial=serial,
@@ -120,7 +120,7 @@ def resolve_bin(session: Session, said: str, *, store: str | None = None) -> Sto
     if place.place is not Place.BIN:
         raise GearkeepError(f"This label stands on {PLACES[place.place]} ({place.names[0]}), not on a bin.", kind="wrong-label",
                             hint="Scan the label of the bin, or type the bin's name.")
-    there = _bin(shelves(queries.each_movement(session)), place)
+    there = _bin(shelves(stock_rows.each_movement(session)), place)
     return StockBin(bin=there.bin, store=_same("store", there.store or "", store))
 
 
@@ -150,7 +150,7 @@ def _place(session: Session, said: str) -> PlaceText | None:
 
 
 def _model(session: Session, said: str) -> str:
-    known = {*driver_models(session), *queries.supply_terms(session)}
+    known = {*driver_models(session), *stock_rows.supply_terms(session)}
     wanted = said.strip()
     if wanted in known:
         return wanted
@@ -173,7 +173,7 @@ def _piece(session: Session, item: StockItem) -> StockItem:
     if item.serial is None:
         return item
     wanted = item.serial.casefold()
-    rows = queries.movements(session, item.model)
+    rows = stock_rows.movements(session, item.model)
     written = next((row.serial for row in reversed(rows) if row.serial and row.serial.casefold() == wanted), item.serial)
     lies = next((shelf for shelf in state_of(rows, {}, today_day=0).shelves
                  if written in shelf.serials and item.store in (None, shelf.store)), None)

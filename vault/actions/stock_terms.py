@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 
 from vault.actions.stock_told import been, listed, typed, where_words
-from vault.db.queries import MovementRow
+from vault.db.stock_rows import MovementRow
 from vault.domain.driver import DriverModel
 from vault.domain.schema import words
 from vault.domain.stock import Act, Movement, Stream

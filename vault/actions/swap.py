@@ -216,7 +216,7 @@ def swap(desk: Desk, tag_text: str, *, spare: str, serial: str | None, readback:
         if shelf is not None:
             line = MovementLine(model=spare, quantity=1, bin=shelf.bin or None, serial=serial, tag=to_bytes(seen.tag))
             moved = move_stock(session, desk, act=Act.ISSUE, store=shelf.store, lines=(line,), even_reserved=even_reserved,
-                               said=Said(reason=f"old driver: {old_driver}" if old_driver else None))
+                               in_hand=True, said=Said(reason=f"old driver: {old_driver}" if old_driver else None))
             left, notes = moved.pieces[spare], moved.notes
     return Swapped(changed=changed, judged=judged, comparisons=compared, matched=full_match(compared),
                    change_class=kind, store=shelf.store if shelf else None, stock_left=left,

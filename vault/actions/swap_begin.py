@@ -139,5 +139,5 @@ def _spare_question(course: Course, result: FitResult) -> Question:
             for one in result.spares if one not in offered}
     return Question(
         key="spare", text="Which spare goes in?", default=offered[0].fit.model, refused=left,
-        choices=tuple(Choice(word=one.fit.model, says=f"{words(one.fit.verdict).replace('-', ' ')}, {one.in_stock} in stock")
+        choices=tuple(Choice(word=one.fit.model, says=f"{words(one.fit.verdict).replace('-', ' ')}, {one.stock_words}")
                       for one in offered))

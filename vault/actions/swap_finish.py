@@ -29,6 +29,7 @@ OLD_DRIVER = Question(
              Choice(word="kept-for-inspection", says="for somebody who looks for the cause"),
              Choice(word="returned-to-store", says="marked as faulty, never among the spares"),
              Choice(word="sent-to-maker", says="sent back to its maker"),
+             Choice(word="damaged", says="broken from outside, by water, a blow or the mains; to the waste"),
              Choice(word="not-faulty", says="it worked; to the store, where it needs a reset")))
 SIGN = Question(key="sign", text="Sign this version?",
                 choices=(Choice(word="yes", says="sign it"), Choice(word="no", says="stop here; everything is kept")))

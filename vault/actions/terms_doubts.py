@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from vault.actions.luminaire import driver_models
-from vault.db import queries
+from vault.db import stock_rows
 from vault.db.audit import Progress, quiet
 from vault.db.session import Session
 from vault.domain.findings import Verdict
@@ -30,7 +30,7 @@ def doubts_of(session: Session, changed: Sequence[tuple[ItemTerms, ItemTerms]], 
     Only what changes is looked at: what stands was looked at when it was signed.
     """
     asked, told, known = list[str](), list[str](), driver_models(session)
-    terms = queries.supply_terms(session) | {after.model: after for _, after in changed}
+    terms = stock_rows.supply_terms(session) | {after.model: after for _, after in changed}
     for before, after in changed:
         at = said_at.get((after.model, "last_order_day"), "")
         if after.last_order_day is not None and after.last_order_day != before.last_order_day and after.last_order_day < today:

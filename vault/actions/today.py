@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from vault.actions.cover import Unsettled, covering_of, default_cache, shelf_gaps
+from vault.actions.cover import Unsettled, covering_of, default_cache, on_shelf, shelf_gaps
 from vault.actions.desk import Desk
 from vault.actions.holding import HoldAsked, holding_in
 from vault.actions.luminaire import approvals_of, open_after
 from vault.actions.stock import stock_state
+from vault.actions.stock_doubts import doubt_tasks
+from vault.actions.today_ending import ending_tasks
 from vault.actions.today_tasks import Waiting, below_tasks, gap_tasks, repair_tasks, stock_tasks, vital_models
 from vault.db import waiting
 from vault.db.audit import Progress, quiet
 from vault.db.session import Session
 from vault.exchange.stock_cells import day_words
+from vault.spares.successor import successors
 from vault.spares.today import Today, in_order
 
 
@@ -22,17 +25,16 @@ def today(desk: Desk, asked: HoldAsked | None = None, *, progress: Progress = qu
     """
     asked = asked or HoldAsked()
     with desk.vault.reading() as session:
-        cache = default_cache(session)
-        covering = covering_of(session, cache=cache, progress=progress)
+        covering = covering_of(session, cache=default_cache(session), progress=progress)
         state = stock_state(session, now_s=desk.now_s())
-        holding = holding_in(session, asked, now_s=desk.now_s(), progress=progress, cache=cache)
-        usable = {model: state.usable(model) for model in state.models}
-        gaps = shelf_gaps(covering.coverage, usable, with_care=asked.with_care)
+        holding = holding_in(session, asked, now_s=desk.now_s(), covering=covering, stock=state)
+        gaps = shelf_gaps(covering.coverage, on_shelf(session, covering.needs, state), with_care=asked.with_care)
         open_ones = _waiting(session, covering.unsettled)
         kept = waiting.in_service(session, (one.tag for one in state.kept))
         vital = vital_models(holding.plan, state)
-        tasks = in_order((*below_tasks(holding.plan), *gap_tasks(gaps), *repair_tasks(state, open_ones, kept, vital),
-                          *stock_tasks(state, vital)))
+        after = successors(holding.plan, covering.coverage, state.terms, with_care=asked.with_care)
+        tasks = in_order((*below_tasks(holding.plan, state), *gap_tasks(gaps), *ending_tasks(holding.plan, state, after, vital),
+                          *repair_tasks(state, open_ones, kept, vital), *stock_tasks(state, vital), *doubt_tasks(session)))
         gear = sum(need.pieces for need in covering.coverage.needs)
         bins = sum(bool(shelf.good or shelf.needs_reset) for shelf in state.shelves)
         looked = (f"the minimum of {_counted(len(holding.plan.lines), 'model')}",
@@ -40,7 +42,8 @@ def today(desk: Desk, asked: HoldAsked | None = None, *, progress: Progress = qu
                   "open stops and frozen luminaires", f"{_counted(len(state.kept), 'reservation')}",
                   f"last order dates of {_counted(len(state.terms), 'item')} with terms",
                   f"{_counted(len(state.orders), 'order line')}", f"{_counted(len(state.lots), 'battery lot')}",
-                  f"returned pieces and counts due of {_counted(bins, 'bin')}")
+                  f"returned pieces and counts due of {_counted(bins, 'bin')}",
+                  *(said[0].lower() + said[1:].rstrip(".") for said in holding.hours))
         return Today(site=session.genesis.site, day=day_words(state.today_day), tasks=tasks, looked=looked)
 
 

@@ -10,13 +10,12 @@ from vault.domain.tag import shown
 from vault.domain.terms import Importance
 from vault.exchange.stock_cells import day_words
 from vault.spares.coverage_gaps import Gaps
-from vault.spares.hold_plan import HoldPlan
+from vault.spares.hold_plan import HoldLine, HoldPlan, is_ended
 from vault.spares.stock_state import BatteryLot, Kept, StockState
+from vault.spares.stores import DEFAULT_STORE
 from vault.spares.today import Task, Topic
 
-DEFAULT_STORE = "MAIN"  # what the stock commands take where none is named
 USE_FIRST_DAYS = 90  # batteries that will be too old within
-PAST_NOTICE_DAYS = 365  # so long after the last order a replacement that nobody named is asked for
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,31 +29,41 @@ class Waiting:
     vital: bool = False
 
 
-def below_tasks(plan: HoldPlan) -> Iterator[Task]:
-    """Models at or below their reorder point, and those of which nobody can tell."""
+def below_tasks(plan: HoldPlan, state: StockState) -> Iterator[Task]:
+    """Models at or below their reorder point, and those of which nobody can tell; of one that is made no more `ending_tasks`
+    tells.
+    """
     for line in plan.lines:
         vital = line.importance is Importance.VITAL
         topic = Topic.BELOW if vital else Topic.TO_ORDER
+        if is_ended(state.terms.get(line.model), state.today_day):
+            continue
         if line.levels is None or line.to_order is None:
-            yield Task(topic=topic, what=f"{line.model} has {line.position}, minimum unknown (no lead time)", pieces=None,
+            yield Task(topic=topic, what=f"{line.model} {_has(line)}, minimum unknown (no lead time)", pieces=None,
                        unit="pieces", command="stock load FILE", vital=vital, unknown=True, model=line.model)
         elif line.to_order:
-            yield Task(topic=topic, what=f"{line.to_order} of {line.model}: has {line.position}, minimum "
+            yield Task(topic=topic, what=f"{line.to_order} of {line.model}: {_has(line)}, minimum "
                        f"{line.levels.reorder_point + 1}", pieces=line.to_order, unit="pieces", command="reorder", vital=vital,
                        model=line.model)
+
+
+def _has(line: HoldLine) -> str:
+    kept = f" beside {line.reserved} kept" if line.reserved else ""
+    return f"has {line.position}{kept}"
 
 
 def gap_tasks(gaps: Gaps) -> Iterator[Task]:
     """Fixture types of which no spare on the shelf, or no model at all, can save any gear."""
     uncovered = {gap.need for gap in gaps.uncovered}
-    found: dict[tuple[str, bool, bool], int] = {}
+    found: dict[tuple[str, bool, str], int] = {}
     for gap in gaps.unsaved:
-        key = (gap.of.ratings[-1].code, gap.of.vital, gap.need in uncovered)
-        found[key] = found.get(key, 0) + gap.of.pieces
-    for (code, vital, bare), pieces in found.items():
-        yield Task(topic=Topic.NO_SPARE, what=f"{pieces} {'emergency' if vital else 'general'} gear of {code}: "
-                   + ("no model fits" if bare else "none on the shelf fits"), pieces=pieces, unit="gear",
-                   command=_typed("cover", "--type", code), vital=vital)
+        why = "no model fits" if gap.need in uncovered else "what fits is kept" if gap.kept else \
+            "none on the shelf fits"
+        key = (gap.of.ratings[-1].code, gap.of.vital, why)
+        found[key] = found.get(key, 0) + gap.pieces
+    for (code, vital, why), pieces in found.items():
+        yield Task(topic=Topic.NO_SPARE, what=f"{pieces} {'emergency' if vital else 'general'} gear of {code}: {why}",
+                   pieces=pieces, unit="gear", command=typed("cover", "--type", code), vital=vital)
 
 
 def vital_models(plan: HoldPlan, state: StockState) -> frozenset[str]:
@@ -85,68 +94,51 @@ def _kept_task(state: StockState, kept: Kept, missing: int, emergency: bool | No
     tag, vital = shown(kept.tag), bool(emergency) or is_vital
     if emergency is None:
         return Task(topic=Topic.REPAIR, what=f"{tag} is retired; {kept.pieces} of {kept.model} kept", pieces=kept.pieces,
-                    unit="pieces", command=_typed("stock release", kept.model, kept.pieces, "--for", kept.tag, store=kept.store),
+                    unit="pieces", command=typed("stock release", kept.model, kept.pieces, "--for", kept.tag, store=kept.store),
                     model=kept.model, tag=kept.tag)
     if missing:
         coming = sum(due.pieces for due in state.on_order(kept.model, kept.store))
         return Task(topic=Topic.REPAIR, what=f"{tag} lacks {missing} of {kept.model}, {coming} on order", pieces=missing,
                     unit="pieces", command="stock list" if coming else "reorder", vital=vital, model=kept.model, tag=kept.tag)
     return Task(topic=Topic.REPAIR, what=f"{tag} waits since {day_words(kept.since_day)}: {kept.pieces} of {kept.model}",
-                pieces=kept.pieces, unit="pieces", command=_typed("swap", kept.tag, "--spare", kept.model), vital=vital,
+                pieces=kept.pieces, unit="pieces", command=typed("swap", kept.tag, "--spare", kept.model), vital=vital,
                 model=kept.model, tag=kept.tag)
 
 
 def stock_tasks(state: StockState, vital: Set[str]) -> Iterator[Task]:
     """What the store's own figures ask for. vital: models."""
-    yield from _ending(state, vital)
     for due in state.overdue():
-        yield Task(topic=Topic.OVERDUE, what=f"{due.pieces} of {due.model}, {_days(state.today_day - due.due_day)} late",
+        yield Task(topic=Topic.OVERDUE, what=f"{due.pieces} of {due.model}, {counted_days(state.today_day - due.due_day)} late",
                    pieces=due.pieces, unit="pieces", vital=due.model in vital, model=due.model,
-                   command=_typed("stock receive", due.model, due.pieces, "--order", due.order, store=due.store))
+                   command=typed("stock receive", due.model, due.pieces, "--order", due.order, store=due.store))
     for lot in state.batteries():
         yield from _battery(lot)
     for shelf in state.shelves:
         if shelf.needs_reset:
             yield Task(topic=Topic.RESET, what=f"{shelf.needs_reset} of {shelf.model}{_bin_words(shelf.bin)}",
                        pieces=shelf.needs_reset, unit="pieces", model=shelf.model,
-                       command=_typed("stock check", shelf.model, shelf.needs_reset, bin_name=shelf.bin, store=shelf.store))
+                       command=typed("stock check", shelf.model, shelf.needs_reset, bin_name=shelf.bin, store=shelf.store))
     yield from _counts(state)
-
-
-def _ending(state: StockState, vital: Set[str]) -> Iterator[Task]:
-    for model, terms in sorted(state.terms.items(), key=lambda item: (item[1].last_order_day or 0, item[0])):
-        if terms.last_order_day is None:
-            continue
-        left = terms.last_order_day - state.today_day
-        after = f", then {terms.replaced_by}" if terms.replaced_by else ", no replacement named"
-        day = day_words(terms.last_order_day)
-        if left >= 0:
-            yield Task(topic=Topic.END_OF_LIFE, what=f"{model}, last order in {_days(left)}, {day}{after}", pieces=1,
-                       unit="models", command=_typed("stock end-of-life", model), vital=model in vital, model=model)
-        elif terms.replaced_by is None and -left <= PAST_NOTICE_DAYS:
-            yield Task(topic=Topic.END_OF_LIFE, what=f"{model}, last order was {day}{after}", pieces=1, unit="models",
-                       command=_typed("stock end-of-life", model, "--last-order", day, "--replaced-by MODEL"),
-                       vital=model in vital,
-                       model=model)
 
 
 def _battery(lot: BatteryLot) -> Iterator[Task]:
     where = _bin_words(lot.bin)
-    if lot.too_old is None or lot.age_days is None or lot.shelf_life_months is None:
+    if lot.too_old is None or lot.made_day is None or lot.age_days is None or lot.shelf_life_months is None:
         lacks = "day made" if lot.made_day is None else "shelf life"
-        command = (_typed("stock count", lot.model, "FOUND", "--made DAY --because WHY", bin_name=lot.bin, store=lot.store)
+        command = (typed("stock count", lot.model, "FOUND", "--made DAY --because WHY", bin_name=lot.bin, store=lot.store)
                    if lot.made_day is None else "stock load FILE")
         yield Task(topic=Topic.BATTERY, what=f"{lot.pieces} of {lot.model}{where}: {lacks} unknown", pieces=lot.pieces,
                    unit="pieces", command=command, unknown=True, model=lot.model)
         return
     left = lot.shelf_life_months * 365 // 12 - lot.age_days
     if lot.too_old:
-        yield Task(topic=Topic.BATTERY, what=f"{lot.pieces} of {lot.model}{where} too old by {_days(-left)}", pieces=lot.pieces,
-                   unit="pieces", model=lot.model, command=_typed("stock scrap", lot.model, lot.pieces,
-                   "--because old --stream battery", bin_name=lot.bin, store=lot.store))
+        yield Task(topic=Topic.BATTERY, what=f"{lot.pieces} of {lot.model}{where} too old by {counted_days(-left)}",
+                   pieces=lot.pieces, unit="pieces", model=lot.model, command=typed(
+                       "stock scrap", lot.model, lot.pieces, f"--made {day_words(lot.made_day)} --because old --stream battery",
+                       bin_name=lot.bin, store=lot.store))
     elif left <= USE_FIRST_DAYS:
-        yield Task(topic=Topic.BATTERY, what=f"{lot.pieces} of {lot.model}{where} too old in {_days(left)}: use first",
-                   pieces=lot.pieces, unit="pieces", model=lot.model, command=_typed("stock list", "--model", lot.model))
+        yield Task(topic=Topic.BATTERY, what=f"{lot.pieces} of {lot.model}{where} too old in {counted_days(left)}: use first",
+                   pieces=lot.pieces, unit="pieces", model=lot.model, command=typed("stock list", "--model", lot.model))
 
 
 def _counts(state: StockState) -> Iterator[Task]:
@@ -158,23 +150,24 @@ def _counts(state: StockState) -> Iterator[Task]:
                                                                                                   short.store))
     for one in state.counts_due():
         late = state.today_day - one.due_day
-        since = f"due {_days(late)} ago" if late else "due today"
+        since = f"due {counted_days(late)} ago" if late else "due today"
         yield Task(topic=Topic.COUNT, what=f"{one.model}{_bin_words(one.bin)}, {since}", pieces=one.pieces, unit="pieces",
                    model=one.model, command=_count(one.model, one.bin, one.store))
 
 
 def _count(model: str, bin_name: str, store: str) -> str:
-    return _typed("stock count", model, "FOUND", "--because WHY", bin_name=bin_name, store=store)
+    return typed("stock count", model, "FOUND", "--because WHY", bin_name=bin_name, store=store)
 
 
-def _typed(name: str, *words: str | int, bin_name: str = "", store: str = DEFAULT_STORE) -> str:
+def typed(name: str, *words: str | int, bin_name: str = "", store: str = DEFAULT_STORE) -> str:
     """A command line. Words of the vault are quoted for the shell; options given as one text stand as they are."""
     said = [name, *(str(word) if str(word).startswith("--") else shlex.quote(str(word)) for word in words)]
     said += ["--bin", shlex.quote(bin_name)] if bin_name else []
     return " ".join([*said, *(["--store", shlex.quote(store)] if store != DEFAULT_STORE else [])])
 
 
-def _days(count: int) -> str:
+def counted_days(count: int) -> str:
+    """ "1 day", "30 days"."""
     return "1 day" if count == 1 else f"{count} days"
 
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from vault.actions.desk import Desk
 from vault.actions.failure_rates import NOT_ON_RECORD, Asked, Rate, rates_in
 from vault.actions.holding import HoldAsked, holding_in
-from vault.db import queries
+from vault.db import stock_rows
 from vault.db.audit import Progress, quiet
 from vault.db.swaps_seen import swaps
 from vault.errors import UsageProblem
@@ -29,7 +29,7 @@ class Week:
     """One week. swaps: drivers taken out, by their model, most first. unknown: models whose minimum nobody can tell.
 
     alarms: models and types that fail faster than was believed; false_alarms: how many of such alarms are expected among all
-    that are watched though nothing is wrong.
+    that are watched though nothing is wrong. hours: whose burning hours minimums and alarms rest on.
     """
 
     site: str
@@ -43,22 +43,25 @@ class Week:
     overdue: tuple[Due, ...]
     alarms: tuple[Rate, ...]
     false_alarms: float
+    hours: tuple[str, ...]
 
 
 def week(desk: Desk, asked: HoldAsked | None = None, *, progress: Progress = quiet) -> Week:
     """The last seven days up to now, and orders due in the next seven. Raises as `hold_plan` does."""
     now_s = desk.now_s()
     with desk.vault.reading() as session:
-        holding = holding_in(session, asked or HoldAsked(), now_s=now_s, progress=progress)
-        moved = walk_week(queries.each_movement(session), queries.supply_terms(session), now_s=now_s)
-        rates = rates_in(session, Asked(), now_s=now_s)
+        asked = asked or HoldAsked()
+        moved = walk_week(stock_rows.each_movement(session), stock_rows.supply_terms(session), now_s=now_s)
+        rates = rates_in(session, Asked(hours=asked.hours), now_s=now_s)
+        holding = holding_in(session, asked, now_s=now_s, progress=progress, stock=moved.now, rates=rates)
         counted = Counter(one.model or NOT_ON_RECORD for one in swaps(session).swaps
                           if now_s - DAYS * DAY_S <= one.time_s <= now_s)
         return Week(
             site=session.genesis.site, first=day_words(now_s // DAY_S - DAYS), last=day_words(now_s // DAY_S), acts=moved.acts,
             swaps=tuple(sorted(counted.items(), key=lambda one: (-one[1], one[0]))), fell=fallen(holding.plan, moved),
             unknown=tuple(line.model for line in holding.plan.lines if line.levels is None), due=due_next(moved.now),
-            overdue=moved.now.overdue(), alarms=rates.alarms, false_alarms=rates.false_alarms)
+            overdue=moved.now.overdue(), alarms=rates.alarms, false_alarms=rates.false_alarms,
+            hours=holding.hours)
 
 
 def refuse_ending(path: Path) -> None:
@@ -75,7 +78,8 @@ def week_rows(found: Week) -> list[tuple[Cell, ...]]:
 
 def week_text(found: Week) -> list[str]:
     """The summary as lines of plain text, for a screen or a mail."""
-    return text(f"{found.site}: spares from {found.first} to {found.last}", week_rows(found)[1:], found.false_alarms)
+    title = f"{found.site}: spares from {found.first} to {found.last}"
+    return [*text(title, week_rows(found)[1:], found.false_alarms), *found.hours]
 
 
 def write_week(path: Path, found: Week) -> None:

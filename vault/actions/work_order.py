@@ -16,7 +16,7 @@ from vault.actions.looking import locate, vault_of
 from vault.actions.luminaire import READS, View, full_gears, require_settled, view
 from vault.actions.origins import Taken
 from vault.actions.work_order_settings import evidence, large_and_rest, readback_fields
-from vault.db import queries
+from vault.db import stock_rows
 from vault.db.session import Session
 from vault.domain.cautions import cautions_for, retests_for
 from vault.domain.driver import Way
@@ -148,7 +148,7 @@ def _every_caution(gear: Gear) -> tuple[str, ...]:
 
 
 def _where(session: Session, model: str) -> str:
-    held = [s for s in shelves(queries.each_movement(session, model)) if s.model == model and s.pieces > 0]
+    held = [s for s in shelves(stock_rows.each_movement(session, model)) if s.model == model and s.pieces > 0]
     places = "; ".join(f"{s.pieces} in {s.store}{f', bin {s.bin}' if s.bin else ''}" for s in held)
     return places or "none in stock"
 

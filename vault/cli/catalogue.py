@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +13,7 @@ from vault.errors import GearkeepError, UsageProblem
 
 if TYPE_CHECKING:
     from vault.actions.setup import Loaded
+    from vault.domain.findings import Finding
 
 _MOST_CHANGES, _LONGEST = 8, 60  # fields of an entry, letters of a value
 
@@ -58,15 +59,26 @@ def _newest(kind_name: str) -> dict[str, Any]:
         return all_current(session, Kind[kind_name])
 
 
+def _doubts(kind_name: str, names: Iterable[str]) -> tuple[Finding, ...]:
+    from vault.actions.doubt_findings import catalogue_doubt
+    from vault.trust.statements import Kind
+
+    with open_vault().reading() as session:
+        found = (catalogue_doubt(session, Kind[kind_name], name) for name in names)
+        return tuple(one for one in found if one is not None)
+
+
 def _list(kind_name: str, as_json: bool) -> int:
     from vault.domain.schema import plain
 
     newest = _newest(kind_name)
+    doubts = _doubts(kind_name, newest)
     if as_json:
-        say(json_text({"entries": [plain(one) for one in newest.values()]}))
+        say(json_text({"entries": [plain(one) for one in newest.values()], "findings": [one.as_json() for one in doubts]}))
     else:
         table(["name", "revision", "title"], [(name, one.revision, one.title or "") for name, one in newest.items()])
-    return 0 if newest else 1
+        say(*finding_lines(doubts))
+    return 0 if newest and not doubts else 1
 
 
 def _wired(kind_name: str, wanted: str) -> Any:
@@ -88,9 +100,11 @@ def _show(kind_name: str, wanted: str, as_json: bool) -> int:
         raise GearkeepError(f"The vault holds no {wanted}.", hint=f"It holds: {', '.join(newest) or 'none'}.",
                             kind="not-found")
     wired = _wired(kind_name, wanted)
-    found = wired.findings if wired is not None else ()
+    doubts = _doubts(kind_name, [wanted])
+    found = (*doubts, *(wired.findings if wired is not None else ()))
     if as_json:
-        more = {} if wired is None else {"luminaires": wired.luminaires, "findings": [f.as_json() for f in found]}
+        more = {"findings": [f.as_json() for f in found]} if doubts or wired is not None else {}
+        more |= {"luminaires": wired.luminaires} if wired is not None else {}
         say(json_text(plain(newest[wanted]) | more))
     else:
         table(["field", "value"], flatten(newest[wanted]).items())

@@ -8,6 +8,7 @@ from typing import Any
 
 import click
 
+from vault.cli.screen import folded, screen_size
 from vault.cli.shell import FAILED, Progress, command, desk, json_text, refuse_existing, say
 from vault.errors import UsageProblem
 
@@ -73,7 +74,8 @@ def set_(keep: tuple[str, ...], out: Path | None, everything: bool, as_json: boo
     if as_json:
         say(json_text(set_json(found)))
     else:
-        say(*set_lines(found, given["share"], everything), *([f"Wrote {out}."] if out is not None else []))
+        say(*folded(set_lines(found, given["share"], everything), screen_size()))
+        say(*([f"Wrote {out}."] if out is not None else []))
     return FAILED if found.chosen.uncoverable or found.ground.unsettled or not found.chosen.proven else 0
 
 
@@ -86,16 +88,22 @@ def without(model: str, everything: bool, as_json: bool, **given: Any) -> int:
     from vault.cli.what_if_text import without_json, without_lines
 
     found = find_without(desk(), model, _wanted(given), progress=Progress("judged"))
-    say(json_text(without_json(found))) if as_json else say(*without_lines(found, everything))
+    say(json_text(without_json(found))) if as_json else say(*folded(without_lines(found, everything), screen_size()))
     return FAILED if found.dropped.lost or found.dropped.unpriced else 0
 
 
-@command(spares, name="with", example="gearkeep spares with candidate.toml --cheapest --price 24.50")
+@command(spares, name="with", example="gearkeep spares with candidate.toml --cheapest --prices quote.csv")
 @click.argument("file", type=click.Path(path_type=Path, exists=True, dir_okay=False))
 @_asked
-@click.option("--price", metavar="PRICE", help="Of each candidate, such as 24.50; without it, what it is worth is told.")
-def with_(file: Path, price: str | None, everything: bool, as_json: bool, **given: Any) -> int:
-    """Show what each driver model of FILE would cover, save and replace. Nothing is signed or kept."""
+@click.option("--price", metavar="PRICE", help="Of each candidate, such as 24.50. Where nobody says it, its worth is told.")
+@click.option("--prices", "quoted", type=click.Path(path_type=Path, exists=True, dir_okay=False), metavar="LIST",
+              help="A list of prices that count before those on record: CSV or workbook with model, price, currency.")
+def with_(file: Path, price: str | None, quoted: Path | None, everything: bool, as_json: bool, **given: Any) -> int:
+    """Show what each driver model of FILE would cover, save and replace. Nothing is signed or kept.
+
+    A model of the catalogue is tried with what FILE says of it. Prices come from --price, from the --prices LIST, or from the
+    terms on record, and which is told; they count with --cheapest.
+    """
     from vault.actions.covering_set import find_with
     from vault.cli.what_if_text import with_json, with_lines
     from vault.exchange.stock_cells import cents_of
@@ -103,6 +111,6 @@ def with_(file: Path, price: str | None, everything: bool, as_json: bool, **give
     cents = None if price is None else cents_of(price)
     if price is not None and cents is None:
         raise UsageProblem(f"{price} is no price.", kind="bad-value", hint="Write it as 24.50.")
-    found = find_with(desk(), file, _wanted(given), price_cents=cents, progress=Progress("judged"))
-    say(json_text(with_json(found))) if as_json else say(*with_lines(found, everything))
-    return 0 if any(one.covered for one in found.added) else FAILED
+    found = find_with(desk(), file, _wanted(given), price_cents=cents, quoted=quoted, progress=Progress("judged"))
+    say(json_text(with_json(found))) if as_json else say(*folded(with_lines(found, everything), screen_size()))
+    return 0 if any(one.added.covered for one in found.tried) else FAILED

@@ -38,8 +38,9 @@ def one_set(one: OneSet, currency: str) -> str:
     return f"{count(len(one.models), 'model')}{cost}: {', '.join(one.models) or 'none'}"
 
 
-def luminaire_lines(ground: Ground, needs: Sequence[int], everything: bool, gaps: Sequence[Gap] = ()) -> list[str]:
-    """Classes with their luminaires, and why nothing covers them where that is told."""
+def luminaire_lines(ground: Ground, needs: Sequence[int], everything: bool, gaps: Sequence[Gap] = (),
+                    but: str | None = None) -> list[str]:
+    """Classes with their luminaires, and why nothing covers them where that is told. but: a model that is spoken of already."""
     nearest = {gap.need: gap for gap in gaps}
     lines = []
     for need in needs if everything else needs[:_CLASSES]:
@@ -53,25 +54,27 @@ def luminaire_lines(ground: Ground, needs: Sequence[int], everything: bool, gaps
         if gap is not None:
             lines.append("        no model to choose from" if gap.answer is None else
                          f"        nearest: {gap.model} {answer_words(gap.answer)}")
-        if ground.others.get(need):
-            lines.append(f"        not generic, but {'fits' if len(ground.others[need]) == 1 else 'fit'}: "
-                         f"{', '.join(ground.others[need])}")
+        others = [name for name in ground.others.get(need, ()) if name != but]
+        if others:
+            lines.append(f"        not generic, but {'fits' if len(others) == 1 else 'fit'}: {', '.join(others)}")
     if len(needs) > _CLASSES and not everything:
         lines.append(f"        and {of_classes(ground, needs[_CLASSES:])} more; --all names them")
     return lines
 
 
 def _first_line(chosen: Chosen, ground: Ground, share: float) -> str:
-    cheapest = chosen.best.cost_cents is not None
-    covered = f"{chosen.best.covered:,} of {count(chosen.total, 'driver')}"
-    what = "cheapest set covers" if cheapest else "fewest models cover"
-    if chosen.proven:
-        proof = "proven: no other set is cheaper" if cheapest else f"proven: no {max(len(chosen.models) - 1, 0)} models do"
-    else:
-        bound = price_words(chosen.bound, ground.currency) if cheapest else count(chosen.bound, "model")
-        proof = f"NOT proven in the time: no set can do with less than {bound}; give --seconds more"
+    models, covered = count(len(chosen.models), "model"), f"{chosen.best.covered:,} of {count(chosen.total, 'driver')}"
     asked = "" if share == 100 else f" (asked: {share:g} %, emergency duty whole)"
-    return f"The {what} {covered}{asked}. {one_set(chosen.best, ground.currency)}. It is {proof}."
+    names, cost, fewer = ", ".join(chosen.models) or "none", chosen.best.cost_cents, len(chosen.models) - 1
+    if cost is None:
+        said = f"{models} cover{'s' if fewer == 0 else ''} {covered}{asked}: {names}."
+        proof = "Proven" + ("" if fewer < 1 else ": no single model does" if fewer == 1 else f": no {fewer} models do")
+        least = count(chosen.bound, "model")
+    else:
+        said = f"The cheapest set, {models} for {price_words(cost, ground.currency)}, covers {covered}{asked}: {names}."
+        proof, least = "Proven: no other set is cheaper", price_words(chosen.bound, ground.currency)
+    return f"{said} {proof}." if chosen.proven else \
+        f"{said} NOT proven in the time: no set can do with less than {least}; give --seconds more."
 
 
 def _model_lines(chosen: Chosen, ground: Ground) -> list[str]:
@@ -83,8 +86,8 @@ def _model_lines(chosen: Chosen, ground: Ground) -> list[str]:
         why.append(f"alone covers {of_classes(ground, adds)} of the set" if adds else "the others cover all that it does")
         lines.append(f"  {model}{price}  {'; '.join(why)}")
         if forced:
-            lines.append(f"      forced: no other model to choose from covers {of_classes(ground, forced)}, such as")
-            lines.append(f"      {class_words(ground.coverage.needs[forced[0]])}")
+            lines.append(f"      forced: no other model to choose from covers {of_classes(ground, forced)}"
+                         f"{', among them' if len(forced) > 1 else ':'} {class_words(ground.coverage.needs[forced[0]])}")
     return lines
 
 
@@ -98,7 +101,8 @@ def _care_line(chosen: Chosen, ground: Ground) -> list[str]:
     if saves.cost_cents:
         gain.append(f"{price_words(abs(saves.cost_cents), ground.currency)} {'less' if saves.cost_cents > 0 else 'more'}")
     return [f"If \"fits with care\" counted (--care): {', '.join(gain)}. {one_set(saves.best, ground.currency)}." if gain else
-            "If \"fits with care\" counted, nothing would be saved."]
+            "Letting \"fits with care\" count (--care) would change nothing: the set would be no "
+            f"{'cheaper' if chosen.best.cost_cents is not None else 'smaller'} and would cover no more."]
 
 
 def set_lines(found: SetFound, share: float, everything: bool) -> list[str]:
@@ -106,8 +110,10 @@ def set_lines(found: SetFound, share: float, everything: bool) -> list[str]:
     ground, chosen = found.ground, found.chosen
     lines = [_first_line(chosen, ground, share), *_model_lines(chosen, ground)]
     if chosen.uncoverable:
-        lines.append("No model to choose from covers " + of_classes(ground, [gap.need for gap in chosen.uncoverable]) + ":")
-        lines += luminaire_lines(ground, [gap.need for gap in chosen.uncoverable], everything, chosen.uncoverable)
+        needs = [gap.need for gap in chosen.uncoverable]
+        others = "; models marked as not generic are left out, --any lets them in" if any(map(ground.others.get, needs)) else ""
+        lines.append(f"No model to choose from covers {of_classes(ground, needs)}{others}:")
+        lines += luminaire_lines(ground, needs, everything, chosen.uncoverable)
     if chosen.left_out:
         lines.append(f"Left out, as the share allows: {of_classes(ground, chosen.left_out)}:")
         lines += luminaire_lines(ground, chosen.left_out, everything)

@@ -29,7 +29,8 @@ def curve_chart(found: Money) -> Chart:
         positions=tuple(Decimal(point.cost_cents) / 100 for point in shown),
         series=(Series(name="met at once", kind=Mark.STEPS, values=tuple(_percent(point.served) for point in shown)),
                 Series(name="none goes wanting", kind=Mark.STEPS, values=tuple(_percent(point.no_shortage) for point in shown))),
-        note="Each spare where a cent takes most expected waiting off.")
+        note=f"From {'an empty shelf' if found.from_empty else 'what is there'}: each pack where a cent takes most expected "
+             "waiting off.")
 
 
 def write_curve(path: Path, found: Money) -> None:

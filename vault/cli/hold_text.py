@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
-from vault.actions.holding import Holding, Money
-from vault.actions.last_time import LastTime
+from vault.actions.holding import Holding
+from vault.exchange.stock_cells import day_words
 from vault.exchange.table_out import Cell
-from vault.spares.failure_rate import rate_words
-from vault.spares.hold_plan import HoldLine
-from vault.spares.holding import chance_of_no_shortage, covers_words, percent
-from vault.spares.marginal import Bought, Point
+from vault.spares.hold_plan import HoldLine, Idle
+from vault.spares.holding import chance_of_no_shortage, percent
+from vault.spares.order_levels import Ordering, Quantity, Review
+from vault.spares.stores import elsewhere_words
+from vault.spares.successor import successor_words
 
 UNKNOWN = "unknown"
 SCREEN_HEADINGS = ("model", "gear", "a year", "lead d", "service", "reorder at", "up to", "position", "order now",
@@ -19,8 +20,12 @@ SCREEN_HEADINGS = ("model", "gear", "a year", "lead d", "service", "reorder at",
 FILE_HEADINGS = (
     "model", "importance", "gear in service", "need classes", "demand a year", "lead time, days", "lead time from",
     "service level", "demand until more can come", "reorder point", "order up to", "chance that none goes wanting P(D<=S)",
-    "share met at once P(D<=S-1)", "mean waiting", "on hand", "on order", "reserved", "position", "order now", "opening stock",
-    "price, cents", "currency")
+    "share met at once", "mean waiting", "reorder point, rate not taken as known", "on hand", "on order", "reserved", "position",
+    "outside of the main store", "order now", "opening stock", "price, cents", "currency", "last order", "replaced by",
+    "economic order quantity", "in packs", "its cost a year, cents", "exact order quantity", "its cost a year, cents",
+    "at reviews up to", "its cost a year, cents", "reorder point without service", "order quantity without service",
+    "its cost a year, cents")
+ORDER_HEADINGS = ("model", "EOQ", "in packs", "cost", "exact", "cost", "at reviews", "cost")
 OPENING_HEADINGS = ("model", "importance", "gear", "demand", "opening stock", "chance", "trade's 2 to 10 %", "on hand")
 
 
@@ -35,26 +40,71 @@ def screen_row(line: HoldLine, service_permille: int) -> tuple[Any, ...]:
     shares = (UNKNOWN,) * 2 if levels is None else (percent(levels.no_shortage), percent(levels.fill))
     return (line.model, line.pieces, f"{line.yearly:.2f}", UNKNOWN if line.lead_days is None else line.lead_days,
             f"{line.importance.name.lower()} {service_permille / 10:g} %", *figures, line.position,
-            UNKNOWN if line.to_order is None else line.to_order, *shares)
+            "no longer made" if line.ended else UNKNOWN if line.order_now is None else line.order_now, *shares)
 
 
-def file_row(line: HoldLine, service_permille: int) -> tuple[Cell, ...]:
+def order_rows(holding: Holding) -> list[tuple[Any, ...]]:
+    """Order quantities under ORDER_HEADINGS, of the models of which they are known."""
+    found = []
+    for line in holding.plan.lines:
+        one = line.ordering
+        if one is not None:
+            review = ("-", "-")
+            if one.review is not None:
+                review = (f"at {one.review.point} up to {one.review.up_to}", _cost(one.review.cost))
+            found.append((line.model, f"{one.eoq:.1f}", one.rounded.pieces, _cost(one.rounded.cost), one.exact.pieces,
+                          _cost(one.exact.cost), *review))
+    return found
+
+
+def order_notes(holding: Holding, order_cents: int, keeping_percent: int) -> Iterator[str]:
+    """What the order quantities say."""
+    lines = holding.plan.lines
+    free = sum(line.ordering.exact.cost - line.ordering.free.cost for line in lines if line.ordering is not None)
+    yield ("Order quantities. EOQ: the economic order quantity; then in whole packs. Exact: what costs least for Poisson demand "
+           "at the plan's reorder point, in whole packs. At reviews: the order-up-to level that costs least when one looks as "
+           "often as here; the plan's 'up to' is that.")
+    yield (f"Costs are those of a year: {money(order_cents, '')} for each order, {keeping_percent} % of a piece's price for "
+           "keeping it, and for a piece that is wanted just so much that the service level is worth its keeping (19 times the "
+           "keeping at 95 %, 99 times at 99 %), both as they are at the end of lead time and review period. Without service "
+           f"levels, quantities of their own would cost {_cost(free)} a year less (--json and --out name them).")
+    without = [line.model for line in lines if line.ordering is None and not line.ended]
+    if without:
+        yield f"No price or no lead time is known, so no order quantity: {', '.join(without)}."
+
+
+def _cost(cents: float) -> str:
+    return f"{cents / 100:,.2f}"
+
+
+def file_row(line: HoldLine, service_permille: int, replaced_by: str | None) -> tuple[Cell, ...]:
     """One model as a row under FILE_HEADINGS."""
     levels = line.levels
-    figures: tuple[Cell, ...] = (UNKNOWN,) * 6 if levels is None else (
+    figures: tuple[Cell, ...] = (UNKNOWN,) * 7 if levels is None else (
         f"{levels.mean:.4f}", levels.reorder_point, levels.order_up_to, f"{levels.no_shortage:.4f}", f"{levels.fill:.4f}",
-        f"{levels.backorders:.4f}")
+        f"{levels.backorders:.4f}", line.unsure_point)
     return (line.model, line.importance.name.lower(), line.pieces, len(line.shares), f"{line.yearly:.4f}",
             UNKNOWN if line.lead_days is None else line.lead_days, _lead_from(line), f"{service_permille / 10:g} %", *figures,
-            line.on_hand, line.on_order, line.reserved, line.position, UNKNOWN if line.to_order is None else line.to_order,
+            line.on_hand, line.on_order, line.reserved, line.position, elsewhere_words(line.elsewhere),
+            UNKNOWN if line.order_now is None else line.order_now,
             UNKNOWN if line.opening is None else line.opening, UNKNOWN if line.price_cents is None else line.price_cents,
-            line.currency or UNKNOWN)
+            line.currency or UNKNOWN, "" if line.last_order_day is None else day_words(line.last_order_day), replaced_by or "",
+            *_order_cells(line.ordering))
+
+
+def _order_cells(one: Ordering | None) -> tuple[Cell, ...]:
+    if one is None:
+        return ("",) * 10
+    review: tuple[Cell, ...] = ("", "") if one.review is None else (one.review.up_to, round(one.review.cost))
+    return (f"{one.eoq:.2f}", one.rounded.pieces, round(one.rounded.cost), one.exact.pieces, round(one.exact.cost), *review,
+            one.free.point, one.free.pieces, round(one.free.cost))
 
 
 def file_rows(holding: Holding) -> list[tuple[Cell, ...]]:
     """The plan as a table with its headings."""
     service = holding.plan.policy.service_permille
-    return [FILE_HEADINGS, *(file_row(line, service[line.importance]) for line in holding.plan.lines)]
+    after = {model: one.model for model, one in holding.after.items()}
+    return [FILE_HEADINGS, *(file_row(line, service[line.importance], after.get(line.model)) for line in holding.plan.lines)]
 
 
 def opening_row(line: HoldLine) -> tuple[Any, ...]:
@@ -62,11 +112,72 @@ def opening_row(line: HoldLine) -> tuple[Any, ...]:
     known = line.opening is not None and line.opening_mean is not None
     chance = percent(chance_of_no_shortage(line.opening_mean, line.opening)) if known else UNKNOWN  # type: ignore[arg-type]
     return (line.model, line.importance.name.lower(), line.pieces, f"{line.opening_mean:.4f}" if known else UNKNOWN,
-            line.opening if known else UNKNOWN, chance, f"{line.trade_low} to {line.trade_high}", line.on_hand)
+            "no longer made" if line.ended else line.opening if known else UNKNOWN, chance,
+            f"{line.trade_low} to {line.trade_high}", line.on_hand)
+
+
+def pieces(count: int) -> str:
+    """ "1 piece", "3 pieces"."""
+    return f"{count} {'piece' if count == 1 else 'pieces'}"
+
+
+def ended_lines(holding: Holding) -> Iterator[str]:
+    """Models that can no longer be ordered: since when, how long what is there lasts, and what comes after."""
+    for line in holding.plan.lines:
+        if line.ended and line.last_order_day is not None:
+            service = holding.plan.policy.service_permille[line.importance]
+            lasts = lasts_words(line.position, line.lasts_years(service), service)
+            yield (f"{line.model} can no longer be ordered: its last order was {day_words(line.last_order_day)}; "
+                   f"{successor_words(holding.after.get(line.model))}. {lasts} "
+                   f"See: gearkeep stock end-of-life {line.model}.")
+
+
+def lasts_words(position: int, years: float | None, service_permille: int) -> str:
+    """How long what is there lasts."""
+    if position <= 0:
+        return "Nothing that could be used is there."
+    if years is None:
+        return f"{pieces(position)} of it {_are(position)} there, and no demand is expected."
+    return (f"{pieces(position)} of it {_are(position)} there or coming, and not reserved: enough for {_years(years)} with a "
+            f"chance of {service_permille / 10:g} %.")
+
+
+def _are(count: int) -> str:
+    return "is" if count == 1 else "are"
+
+
+def _years(years: float) -> str:
+    return f"{years:.1f} years" if years >= 1 else f"{years * 52:.0f} weeks"
+
+
+def idle_words(one: Idle) -> str:
+    """Why a model of the store has no line."""
+    named = f"{one.model} ({one.there} there) has no line: "
+    if not one.driver:
+        return f"{named}it is no driver model, so how many of it fail in a year is not known."
+    if not one.fits:
+        return f"{named}it fits no gear in service."
+    return (f"{named}the {one.fits} gear that it fits {'falls' if one.fits == 1 else 'fall'} to {', '.join(one.served_by)}, as "
+            f"their own model or the cheapest that fits. Alone: gearkeep hold plan --model {one.model}.")
+
+
+def at_once_words(lines: Sequence[HoldLine]) -> Iterator[str]:
+    """What the two shares of the table mean."""
+    known = [line for line in lines if line.levels is not None]
+    if known:
+        yield ("'Chance' is of the moment when an order goes out: how likely nobody waits until more can come. 'At once' is of "
+               "all the years: the share of demands that the shelf meets, where one orders so, looks as often as here, and who "
+               "finds nothing waits. After each look the position is above 'reorder at' and reaches 'up to', in packs somewhat "
+               "more.")
+    names = [line.model for line in known if line.levels is not None and line.levels.reorder_point == 0 and not line.ended]
+    if names:
+        yield f"Reorder at 0 ({', '.join(names)}): one is ordered when the last is gone."
 
 
 def beside(holding: Holding) -> Iterator[str]:
     """What the plan leaves out and what it rests on."""
+    yield from ended_lines(holding)
+    yield from map(idle_words, holding.plan.idle)
     bare = holding.plan.uncovered
     if bare:
         vital = sum(need.pieces for need in bare if need.vital)
@@ -80,105 +191,49 @@ def beside(holding: Holding) -> Iterator[str]:
 def plan_json(holding: Holding) -> dict[str, Any]:
     """The plan for JSON. A figure that is not known is null."""
     service = holding.plan.policy.service_permille
-    return {"models": [line_json(line, service[line.importance]) for line in holding.plan.lines],
+    return {"models": [line_json(line, service[line.importance], holding) for line in holding.plan.lines],
             "review_days": holding.plan.policy.review_days, "chosen": list(holding.chosen), "unsettled": holding.unsettled,
             "uncovered": [{"key": need.key.hex(), "gear": need.pieces, "vital": need.vital, "tags": list(need.tags)}
-                          for need in holding.plan.uncovered], "notes": list(holding.notes)}
+                          for need in holding.plan.uncovered],
+            "without_a_line": [{"model": one.model, "there": one.there, "driver": one.driver, "fits_gear": one.fits,
+                                "served_by": list(one.served_by)} for one in holding.plan.idle], "notes": list(holding.notes)}
 
 
-def line_json(line: HoldLine, service_permille: int) -> dict[str, Any]:
+def line_json(line: HoldLine, service_permille: int, holding: Holding) -> dict[str, Any]:
     """One model."""
-    levels = line.levels
+    levels, ordering, after = line.levels, line.ordering, holding.after.get(line.model)
     return {
         "model": line.model, "importance": line.importance.name.lower(), "gear": line.pieces, "demand_per_year": line.yearly,
         "lead_days": line.lead_days, "lead_from": _lead_from(line), "service_permille": service_permille,
         "levels": None if levels is None else {
             "demand": levels.mean, "reorder_point": levels.reorder_point, "order_up_to": levels.order_up_to,
-            "no_shortage": levels.no_shortage, "met_at_once": levels.fill, "waiting": levels.backorders},
+            "no_shortage": levels.no_shortage, "met_at_once": levels.fill, "waiting": levels.backorders,
+            "reorder_point_were_the_rate_not_known": line.unsure_point},
         "on_hand": line.on_hand, "on_order": line.on_order, "reserved": line.reserved, "position": line.position,
-        "order_now": line.to_order, "opening": line.opening, "trade_2_to_10_percent": [line.trade_low, line.trade_high],
+        "elsewhere": dict(line.elsewhere), "order_now": line.order_now, "wanted": line.to_order, "can_be_ordered": not line.ended,
+        "last_order": None if line.last_order_day is None else day_words(line.last_order_day),
+        "lasts_years": line.lasts_years(service_permille),
+        "replaced_by": None if after is None else {"model": after.model, "fits_gear": after.fits, "of_gear": after.serves},
+        "late_orders": [{"order": due.order, "pieces": due.pieces, "due": day_words(due.due_day),
+                         "counted": due not in line.uncounted} for due in line.late],
+        "ordering": None if ordering is None else _ordering_json(ordering),
+        "opening": line.opening, "trade_2_to_10_percent": [line.trade_low, line.trade_high],
         "price_cents": line.price_cents, "currency": line.currency,
         "classes": [{"key": share.need.key.hex(), "gear": share.origin.pieces, "own_model": share.own, "hours": share.hours,
                      "demand_per_year": share.yearly, "rate_fit": share.belief.mean * 1e9,
                      "rate_fit_90_percent": [rate * 1e9 for rate in share.belief.interval()]} for share in line.shares]}
 
 
+def _ordering_json(one: Ordering) -> dict[str, Any]:
+    def told(found: Quantity | Review) -> dict[str, Any]:
+        quantity = {"pieces": found.pieces} if isinstance(found, Quantity) else {"up_to": found.up_to}
+        return {"order_at": found.point, **quantity, "cost_cents_a_year": found.cost}
+
+    return {"eoq": one.eoq, "eoq_in_packs": told(one.rounded), "exact": told(one.exact),
+            "at_reviews": told(one.review) if one.review else None, "without_service": told(one.free),
+            "at_reviews_without_service": told(one.free_review) if one.free_review else None}
+
+
 def money(cents: int, currency: str) -> str:
     """24.50 EUR."""
     return f"{cents // 100:,}.{cents % 100:02d} {currency}".strip()
-
-
-def thinned(points: Sequence[Point], most: int = 20) -> list[Point]:
-    """So many points of a curve, the first and the last among them."""
-    if len(points) <= most:
-        return list(points)
-    return [points[round(at * (len(points) - 1) / (most - 1))] for at in range(most)]
-
-
-def point_row(point: Point, currency: str) -> tuple[Any, ...]:
-    """One point of the curve: cost, met at once, no shortage, waiting."""
-    return money(point.cost_cents, currency), percent(point.served), percent(point.no_shortage), f"{point.waiting:.4f}"
-
-
-def curve_rows(found: Money) -> list[tuple[Cell, ...]]:
-    """Every point as a table with its headings."""
-    headings = ("model bought", "spares of it", "cost, cents", "share met at once", "chance that none goes wanting",
-                "weighted waiting")
-    return [headings, *((one.model, one.spares, one.cost_cents, f"{one.served:.6f}", f"{one.no_shortage:.6f}",
-                         f"{one.waiting:.6f}") for one in found.curve.points)]
-
-
-def missing_lines(found: Money) -> Iterator[str]:
-    """Models that no money is counted for."""
-    if found.unpriced:
-        yield f"No price is known, so left out and not taken as free: {', '.join(found.unpriced)}."
-    if found.no_lead:
-        yield f"No lead time is known, so left out: {', '.join(found.no_lead)}."
-    yield from found.notes
-
-
-def bought_lines(bought: Bought, found: Money) -> Iterator[str]:
-    """What a budget buys."""
-    means = {item.model: item.mean for item in found.curve.items}
-    for model, spares in sorted(bought.stock.items()):
-        yield f"{model}: {covers_words(spares, chance_of_no_shortage(means[model], spares))}."
-    yield (f"Cost {money(bought.cost_cents, found.currency)}; {percent(bought.served)} of demands met at once; chance that none "
-           f"goes wanting of any model {percent(bought.no_shortage)}; weighted waiting {bought.waiting:.4f}.")
-    yield ("No other stock of this cost leaves less waiting." if bought.frontier else
-           "The last of the money went into the next best pieces that it pays for; another stock may do a little better.")
-
-
-def cost_lines(point: Point, stock: Mapping[str, int], found: Money) -> Iterator[str]:
-    """What a service costs."""
-    means = {item.model: item.mean for item in found.curve.items}
-    yield (f"{percent(point.served)} of demands met at once cost {money(point.cost_cents, found.currency)}; chance that none "
-           f"goes wanting of any model {percent(point.no_shortage)}.")
-    for model, spares in sorted(stock.items()):
-        yield f"{model}: {covers_words(spares, chance_of_no_shortage(means[model], spares))}."
-
-
-def _pieces(count: int) -> str:
-    return f"{count} {'piece' if count == 1 else 'pieces'}"
-
-
-def last_lines(one: LastTime) -> Iterator[str]:
-    """A last-time buy in sentences."""
-    buy = one.buy
-    yield (f"{one.model}: {buy.served_pieces} of {one.pieces} gear to be served, {one.hours_per_year:.0f} h a year, "
-           f"{rate_words(one.rate_per_h)}; {one.importance.name.lower()}, service level {one.service_permille / 10:g} %.")
-    yield f"Random failures: {buy.random_mean:.2f} expected, {_pieces(buy.random_pieces)}."
-    if buy.wear_mean:
-        yield f"Wear-out reserve: {buy.wear_mean:.2f} expected, {_pieces(buy.wear_reserve)} more."
-    yield f"{covers_words(buy.pieces, buy.no_shortage)}."
-    yield f"Lying there and coming, less reserved: {buy.on_hand}. To buy: {buy.to_buy}."
-    yield from one.notes
-
-
-def last_json(one: LastTime) -> dict[str, Any]:
-    """A last-time buy for JSON."""
-    buy = one.buy
-    return {"model": one.model, "gear": one.pieces, "served": buy.served_pieces, "hours_per_year": one.hours_per_year,
-            "rate_fit": one.rate_per_h * 1e9, "service_permille": one.service_permille, "pieces": buy.pieces,
-            "random_pieces": buy.random_pieces, "wear_reserve": buy.wear_reserve, "random_mean": buy.random_mean,
-            "wear_mean": buy.wear_mean, "no_shortage": buy.no_shortage, "on_hand": buy.on_hand, "to_buy": buy.to_buy,
-            "exact": buy.exact, "notes": list(one.notes)}

@@ -45,7 +45,7 @@ COMMANDS: dict[str, tuple[str, str, str]] = {
     "stock": ("stock_today", "stock", "Spares: load, receive, issue, return, count, transfer, reserve, order, list."),
     "reorder": ("reorder", "reorder", "What to order by supplier, vital first: screen, CSV, workbook, PDF."),
     "rates": ("rates", "rates", "Failure rates learned from the swaps on record, and what fails too fast."),
-    "hold": ("hold", "hold", "How many spares to hold: plan, budget, opening stock, last-time buy."),
+    "hold": ("hold_money", "hold", "How many spares to hold: plan, budget, opening stock, last-time buy."),
     "pack": ("pack", "pack", "Make the handover pack for the building's owner."),
     "import": ("take_over", "import_", "Take over another vault's handover pack; list what was taken over."),
     "adopt": ("take_over", "adopt", "Make luminaires that were taken over yours, under new tags."),

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from vault.cli.hold_options import hours_file, hours_of
 from vault.cli.shell import command, desk, json_text, refuse_existing, say, table
 from vault.errors import UsageProblem
 
@@ -14,8 +15,7 @@ from vault.errors import UsageProblem
 @command(name="rates", example="gearkeep rates --model CC-50 --hours hours.csv --plot cc50.svg")
 @click.option("--model", "models", multiple=True, metavar="MODEL", help="This driver model; may be given again.")
 @click.option("--type", "types", multiple=True, metavar="TYPE", help="This fixture type; may be given again.")
-@click.option("--hours", type=click.Path(path_type=Path), metavar="FILE", help="Burning hours a year: CSV or a workbook with "
-              "the columns circuit, type, hours, or TOML. Default: 4000 h.")
+@hours_file
 @click.option("--ta", type=click.Choice(["arrhenius", "ten-kelvin"]), is_flag=False, flag_value="arrhenius",
               help="Weigh hours by the site's ambient temperature against the type's limit: by Arrhenius, or by the rule of "
               "thumb that life halves with every 10 K more.")
@@ -46,11 +46,9 @@ def rates(models: tuple[str, ...], types: tuple[str, ...], hours: Path | None, t
     from vault.actions.rates_report import plot_rates, write_rates
     from vault.actions.service_hours import Ageing
     from vault.cli.rates_text import HEADINGS, details, lines, rates_json, row
-    from vault.exchange.hours_file import read_hours_file
     from vault.spares import failure_rate
     from vault.spares.alarm import AlarmRule
     from vault.spares.arrhenius import ACTIVATION_EV
-    from vault.spares.burning_hours import HoursTable
 
     if prior_mtbf and (prior is not None or worth is not None):
         raise UsageProblem("--prior-mtbf says the whole prior.", hint="Leave off --prior and --worth.")
@@ -70,7 +68,7 @@ def rates(models: tuple[str, ...], types: tuple[str, ...], hours: Path | None, t
         shape=failure_rate.PRIOR_SHAPE if worth is None else worth)
     found = failure_rates(desk(), Asked(
         models=models, types=types, since_s=_second(since) if since else 0,
-        hours=read_hours_file(hours) if hours else HoursTable(),
+        hours=hours_of(hours),
         ageing=Ageing(activation_ev=None if ta == "ten-kelvin" else activation or ACTIVATION_EV) if ta else None,
         before=before, credible_permille=round(credible * 10),
         rule=AlarmRule(factor=factor, certain_permille=round(certain * 10)), by_year=plot is not None),

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from vault.spares.alarm import false_words
 from vault.spares.failure_rate import (
     FIT,
     FIT_PER_PERCENT_PER_1000_H,
     PRIOR_MEAN_FIT,
+    Evidence,
     hours_to_show,
+    prior_words,
     rate_words,
     two_figures,
 )
@@ -48,13 +51,17 @@ def lines(rates: Rates) -> list[str]:
                     "times the prior's.")
     known = [one for one in rates.rates if one.hours > 0]
     if known:
-        said.append(f"{len(known)} {'is' if len(known) == 1 else 'are'} watched for alarms: with every rate as the prior says, "
-                    f"one look gives {two_figures(rates.false_alarms):g} false alarms on average.")
-    gone = {by: sum(one.not_faulty for one in rates.rates if one.by == by) for by in ("model", "type")}
-    if any(gone.values()):
-        count = max(gone.values())
-        said.append("1 swap was of a driver that was not faulty, and is no failure." if count == 1 else
-                    f"{count} swaps were of drivers that were not faulty, and are no failures.")
+        said.append(f"{len(known)} {'is' if len(known) == 1 else 'are'} watched for alarms. If every rate were as the prior "
+                    f"says, there would be {false_words(rates.false_alarms)}. Who looks often sees more.")
+    if any(one.failures for one in rates.rates):
+        said.append("Each swap counts as a failure, unless the old driver was signed for as not faulty (swap --old-driver "
+                    "not-faulty: a planned swap, a wrong spare) or as damaged from outside, came back to the store as good or "
+                    "was checked there, or serves again. Leave out earlier times with --since.")
+    for name, what in (("not_faulty", "not faulty"), ("damaged", "damaged from outside")):
+        count = max(sum(getattr(one, name) for one in rates.rates if one.by == by) for by in ("model", "type"))
+        if count:
+            said.append(f"1 swap was of a driver that was {what}, and is no failure." if count == 1 else
+                        f"{count} swaps were of drivers that were {what}, and are no failures.")
     return [*said, *rates.notes]
 
 
@@ -71,8 +78,10 @@ def details(rate: Rate, asked: Asked) -> list[str]:
     if rate.undecided:
         said.append(f"  Of {rate.failures} failures, {rate.undecided} {'is' if rate.undecided == 1 else 'are'} still looked "
                     "into.")
-    said.append(f"  An alarm comes with {alarm.at_failures} failures in these hours; by chance alone it would with a probability "
-                f"of {two_figures(alarm.false_chance):g}.")
+    said.append(f"  An alarm comes with {alarm.at_failures} failures in these hours; by chance alone that would be "
+                f"{false_words(alarm.false_chance)}.")
+    if rate.failures:
+        said.append(f"  {Evidence(name=rate.name, before=rate.before, after=rate.after).words()}; {prior_words(rate.before)}.")
     if year_h:
         most = rate.after.failures_covered(year_h, _DEMAND_PERMILLE)
         said.append(f"  A year to come: {two_figures(rate.next_year_failures):g} failures on average in {year_h:.0f} h, and "

@@ -7,17 +7,20 @@ from typing import Any
 
 import click
 
-from vault.cli.shell import FAILED, Progress, command, desk, json_text, refuse_existing, say, table
+from vault.cli.hold_options import stores_option
+from vault.cli.screen import folded, in_columns, screen_size
+from vault.cli.shell import FAILED, Progress, command, desk, json_text, refuse_existing, say
 from vault.cli.stock_today import asked, minimum_options
 
-_SCREEN = ("supplier", "model", "importance", "order", "price", "sum", "lead d", "position", "order at", "up to")
+_SCREEN = ("  model", "importance", "order", "price", "sum", "lead days", "has", "order at", "up to")
 
 
 @command(example="gearkeep reorder --lead-weeks 8 --out order.pdf")
 @minimum_options
+@stores_option
 @click.option("--out", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
               help="Write the list to FILE.csv, FILE.xlsx or FILE.pdf (A4).")
-def reorder(out: Path | None, lead_weeks: int | None, review_weeks: int, as_json: bool) -> int:
+def reorder(out: Path | None, as_json: bool, **given: Any) -> int:
     """Show what to order now by supplier, vital models first: how many, price, sum, lead time and why.
 
     A model is ordered when what lies there and is on order, less what is reserved, is at or below its reorder point; up to its
@@ -31,7 +34,7 @@ def reorder(out: Path | None, lead_weeks: int | None, review_weeks: int, as_json
     if out is not None:
         refuse_ending(out)
         refuse_existing(out)
-    found = look(desk(), asked(lead_weeks, review_weeks), progress=Progress("Coverage"))
+    found = look(desk(), asked(**given), progress=Progress("Coverage"))
     if out is not None:
         write_reorder(out, found)
     if as_json:
@@ -43,23 +46,27 @@ def reorder(out: Path | None, lead_weeks: int | None, review_weeks: int, as_json
 
 
 def _show(found: Any, out: Path | None) -> None:
-    from vault.exchange.reorder_file import UNKNOWN, ended_words, money_words, notice_words, sums_words, untold_words
+    from vault.exchange.reorder_file import ended_words, held_back_words, money_words, notice_words, sums_words
+    from vault.spares.stores import DEFAULT_STORE
 
     lines = found.list.lines
-    if lines:
-        table(_SCREEN, [(one.supplier or UNKNOWN, one.model, one.importance.name.lower(), one.pieces,
-                         money_words(one.price_cents), money_words(one.sum_cents), one.lead_days, one.position,
-                         one.reorder_point, one.order_up_to)
-                        for one in lines])
-    else:
+    if not lines:
         say("Nothing is to be ordered" + ("." if not found.list.untold else " of the models whose need is known."))
     for order in found.list.orders:
-        say(f"{order.supplier or 'Supplier unknown'}: {sums_words(order.sums, len(order.unpriced))}.")
-    say(*(f"{one.model}: {notice_words(one)}." for one in lines if notice_words(one)))
-    say(*(f"No longer made: {one.model}, {one.pieces} needed; {ended_words(one)}." for one in found.list.ended))
-    say(*(f"Unknown: {one.model} has {one.position}; {untold_words(one)}." for one in found.list.untold))
+        say(f"{order.supplier or 'Supplier unknown'}: {sums_words(order.sums, len(order.unpriced))}")
+        say(*folded(in_columns([_SCREEN, *((
+            f"  {one.model}", one.importance.name.lower(), one.pieces, money_words(one.price_cents), money_words(one.sum_cents),
+            one.lead_days, one.position, one.reorder_point, one.order_up_to) for one in order.lines)]), screen_size()))
+    told = [*(f"{one.model}: {notice_words(one)}." for one in lines if notice_words(one)),
+            *(f"No longer made: {one.model}, {one.pieces} needed; {ended_words(one)}." for one in found.list.ended),
+            *(f"{held_back_words(one)}. {DEFAULT_STORE} by itself: gearkeep reorder --store {DEFAULT_STORE}."
+              for one in found.list.held_back),
+            *(f"Unknown: {one.model} has {one.position}; {one.lacks}." for one in found.list.untold)]
     if found.uncovered:
-        say(f"{found.uncovered} gear in service that no stocked model fits: gearkeep cover.")
+        told.append(f"{found.uncovered} gear in service that no stocked model fits: gearkeep cover.")
+    told += [f"note: {doubt}" for doubt in found.doubts]
+    say(*folded(told, screen_size()))
+    say(*found.hours)
     if out is not None:
         say(f"Written: {out}.")
 
@@ -71,8 +78,10 @@ def _json(found: Any) -> dict[str, Any]:
         return {"model": one.model, "supplier": one.supplier, "importance": one.importance.name.lower(), "order": one.pieces,
                 "pack": one.pack, "price_cents": one.price_cents, "sum_cents": one.sum_cents, "currency": one.currency,
                 "lead_days": one.lead_days, "lead_assumed": not one.lead_told, "on_hand": one.on_hand, "on_order": one.on_order,
-                "reserved": one.reserved, "position": one.position, "reorder_point": one.reorder_point,
-                "order_up_to": one.order_up_to, "replaced_by": one.replaced_by,
+                "reserved": one.reserved, "position": one.position, "elsewhere": dict(one.elsewhere),
+                "reorder_point": one.reorder_point, "order_up_to": one.order_up_to,
+                "replaced_by": one.successor and one.successor.model, "replacement_fits": one.successor and one.successor.fits,
+                "gear_served": one.successor and one.successor.serves,
                 "last_order": None if one.last_order_day is None else day_words(one.last_order_day), "why": one.why}
 
     return {"site": found.site, "day": found.day,
@@ -81,4 +90,6 @@ def _json(found: Any) -> dict[str, Any]:
             "no_longer_made": [line(one) for one in found.list.ended],
             "unknown": [{"model": one.model, "importance": None if one.importance is None else one.importance.name.lower(),
                          "position": one.position, "lacks": one.lacks} for one in found.list.untold],
+            "held_back": [{"model": one.model, "position": one.position, "elsewhere": dict(one.elsewhere)}
+                          for one in found.list.held_back],
             "uncovered_gear": found.uncovered, "unsettled_luminaires": found.unsettled, "notes": list(found.notes)}

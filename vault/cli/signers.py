@@ -154,7 +154,8 @@ def list_(as_json: bool) -> None:
 def withdraw(code: str, because: str, trusted_until: int | None, as_json: bool) -> None:
     """From now on nothing that the signer signs counts. What was signed before stays good, unless --trusted-until is given.
 
-    Entries in doubt stay in the journal; show, scan and audit name them until the driver was read or another signer approved.
+    Entries in doubt stay in the journal; show, scan, fit, cover, stock list and audit name them until the driver was read or
+    another signer approved, loaded or counted it anew.
     """
     from vault.actions.setup import withdraw_signer
 
@@ -167,6 +168,11 @@ def withdraw(code: str, because: str, trusted_until: int | None, as_json: bool) 
         say(f"{code} was withdrawn at entry {gone.at}. What {code} signed before stays good.")
     else:
         say(f"{code} is withdrawn. What {code} signed behind entry {trusted_until} is in doubt: gearkeep audit names it.")
+        if gone.stock_trusted:
+            what = "1 movement or statement of terms" if gone.stock_trusted == 1 else \
+                f"{gone.stock_trusted} movements or statements of terms"
+            say(f"{what} that {code} signed while entry {trusted_until} was the last one still count. Where they are in doubt "
+                "too, withdraw once more with an earlier entry.")
     if gone.in_doubt:
         say("Granted by a key in doubt, so in doubt themselves: " + ", ".join(one.code for one in gone.in_doubt)
             + ". Grant them anew, or withdraw them too.")

@@ -227,17 +227,21 @@ def cancel(order: str, because: str | None) -> dict[str, Any]:
 def list_(model: str | None, store: str | None, as_json: bool) -> int:
     """List what lies where, what is reserved, on order and free, and which bins are due for a count."""
     from vault.actions.stock import read_stock_state
+    from vault.actions.stock_doubts import read_stock_doubts
     from vault.cli.stock_text import as_json as told
     from vault.cli.stock_text import lines, nothing_words, rows, state_holds
 
     state = read_stock_state(desk(), [model] if model else None)
+    doubts = read_stock_doubts(desk(), [model] if model else None)
     if as_json:
-        say(json_text(told(state, store)))
+        say(json_text(told(state, store) | {"doubts": list(doubts)}))
     elif state_holds(state, store):
         table(["store", "model", "bin", "good", "needs reset", "reserved", "on order", "free"], rows(state, store))
         say(*lines(state, store))
     else:
         say(nothing_words(state, model, store))
+    if not as_json:
+        say(*(f"note: {doubt}" for doubt in doubts))
     return 0 if state_holds(state, store) else 1
 
 
@@ -245,14 +249,18 @@ def list_(model: str | None, store: str | None, as_json: bool) -> int:
 @click.option("--model", help="This driver model or item alone.")
 def terms(model: str | None, as_json: bool) -> int:
     """Show what is agreed about each item: supplier, price, lead time, importance, last order. `stock load` sets it."""
+    from vault.actions.stock_doubts import read_stock_doubts
     from vault.actions.stock_load import read_terms
     from vault.cli.stock_text import TERMS_HEADINGS, terms_json, terms_row
 
     found = read_terms(desk(), model)
+    doubts = read_stock_doubts(desk(), found, terms_alone=True)
     if as_json:
-        say(json_text({"terms": [terms_json(one) for one in found.values()]}))
+        say(json_text({"terms": [terms_json(one) for one in found.values()], "doubts": list(doubts)}))
     elif found:
         table(TERMS_HEADINGS, [terms_row(one) for one in found.values()])
     else:
         say("Nothing is agreed yet. Load a list: gearkeep stock load FILE.")
+    if not as_json:
+        say(*(f"note: {doubt}" for doubt in doubts))
     return 0 if found else 1

@@ -49,7 +49,9 @@ def _lines(done: Loaded) -> Iterator[str]:
     none = TAKE_AWAY[0]
     for model in done.terms[:_MOST]:
         changes = [one for one in done.changes if one.model == model]
-        if changes[0].first:
+        if not changes:
+            yield f"  {model}: signed anew as they were; they were in doubt"
+        elif changes[0].first:
             yield f"  {model}, new: {'; '.join(f'{one.name} {one.after}' for one in changes)}"
         else:
             yield f"  {model}: {'; '.join(f'{one.name} {one.before or none} → {one.after or none}' for one in changes)}"

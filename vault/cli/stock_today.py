@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from vault.cli.hold_options import hours_of, hours_options
+from vault.cli.screen import screen_size
 from vault.cli.shell import FAILED, Progress, command, desk, json_text, refuse_existing, say
 from vault.cli.stock import day, stock
 
@@ -18,6 +20,7 @@ _MINIMUM = (
     click.option("--lead-weeks", type=click.IntRange(0, 520), help="Lead time where the terms tell none. Left out: unknown."),
     click.option("--review-weeks", type=click.IntRange(0, 520), default=4, show_default=True,
                  help="Weeks between two looks at the reorder list."),
+    hours_options,
 )
 
 
@@ -28,18 +31,20 @@ def minimum_options(function: Callable[..., Any]) -> Callable[..., Any]:
     return function
 
 
-def asked(lead_weeks: int | None, review_weeks: int) -> HoldAsked:
-    """What those options say."""
+def asked(*, lead_weeks: int | None, review_weeks: int, hours: Path | None, hours_per_year: int | None,
+          stores: tuple[str, ...] = ()) -> HoldAsked:
+    """What those options say. Raises GearkeepError: bad-hours, unreadable-file."""
     from vault.actions.holding import HoldAsked
     from vault.spares.holding import Policy
 
-    return HoldAsked(policy=Policy(lead_days=None if lead_weeks is None else lead_weeks * 7, review_days=review_weeks * 7))
+    return HoldAsked(policy=Policy(lead_days=None if lead_weeks is None else lead_weeks * 7, review_days=review_weeks * 7),
+                     hours=hours_of(hours, hours_per_year), stores=stores)
 
 
 @command(stock, example="gearkeep stock today")
 @minimum_options
-@click.option("--all", "everything", is_flag=True, help="Every line uncut, however many there are.")
-def today(everything: bool, lead_weeks: int | None, review_weeks: int, as_json: bool) -> int:
+@click.option("--all", "everything", is_flag=True, help="Every task, however many there are.")
+def today(everything: bool, as_json: bool, **given: Any) -> int:
     """Show what is to be done today, on one screen of 80 by 24; ! marks what is vital, ? what is unknown.
 
     Vital models below their minimum, luminaires that no spare can save, waiting repairs, end-of-life dates, orders overdue,
@@ -48,14 +53,16 @@ def today(everything: bool, lead_weeks: int | None, review_weeks: int, as_json: 
     from vault.actions.today import today as look
     from vault.exchange.today_text import screen, whole
 
-    found = look(desk(), asked(lead_weeks, review_weeks), progress=Progress("Coverage"))
+    found = look(desk(), asked(**given), progress=Progress("Coverage"))
     if as_json:
         say(json_text({"site": found.site, "day": found.day, "to_do": len(found.tasks), "vital": found.vital, "tasks": [
             {"topic": task.topic.name.lower().replace("_", "-"), "what": task.what, "pieces": task.pieces, "unit": task.unit,
              "command": f"gearkeep {task.command}", "vital": task.vital, "unknown": task.unknown, "model": task.model,
              "tag": task.tag} for task in found.tasks], "looked_at": list(found.looked)}))
     else:
-        say(*(whole(found) if everything else screen(found)))
+        shown = screen_size()
+        say(*(whole(found) if everything else screen(found, columns=None) if shown is None
+              else screen(found, columns=shown.columns, lines=shown.lines)))
     return FAILED if found.vital else 0
 
 
@@ -63,7 +70,7 @@ def today(everything: bool, lead_weeks: int | None, review_weeks: int, as_json: 
 @minimum_options
 @click.option("--out", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
               help="Write the summary to FILE.txt or FILE.csv.")
-def week(out: Path | None, lead_weeks: int | None, review_weeks: int, as_json: bool) -> None:
+def week(out: Path | None, as_json: bool, **given: Any) -> None:
     """Sum up the last seven days and look seven days ahead: plain text for a mail, in the same form every week.
 
     Movements by act, drivers replaced, models that fell below their minimum, orders due and overdue, failure alarms.
@@ -74,12 +81,13 @@ def week(out: Path | None, lead_weeks: int | None, review_weeks: int, as_json: b
     if out is not None:
         refuse_ending(out)
         refuse_existing(out)
-    found = look(desk(), asked(lead_weeks, review_weeks), progress=Progress("Coverage"))
+    found = look(desk(), asked(**given), progress=Progress("Coverage"))
     if out is not None:
         write_week(out, found)
     if as_json:
         headings, *rows = week_rows(found)
         say(json_text({"site": found.site, "first": found.first, "last": found.last, "false_alarms": found.false_alarms,
+                       "burning_hours": list(found.hours),
                        "rows": [dict(zip(map(str, headings), row, strict=True)) for row in rows]}))
     else:
         say(*week_text(found), *([f"Written: {out}."] if out is not None else []))
@@ -92,8 +100,7 @@ def week(out: Path | None, lead_weeks: int | None, review_weeks: int, as_json: b
 @click.option("--years", type=click.IntRange(1, 60), default=10, show_default=True,
               help="How long the last-time buy has to last.")
 @minimum_options
-def end_of_life(model: str, last_order: str | None, replaced_by: str | None, years: int, lead_weeks: int | None,
-                review_weeks: int, as_json: bool) -> None:
+def end_of_life(model: str, last_order: str | None, replaced_by: str | None, years: int, as_json: bool, **given: Any) -> None:
     """Sign a maker's end-of-life notice and show what it means; without options, show one that is on record.
 
     Which luminaires lose cover, how many to buy a last time, and where the replacement fits. `stock today` then counts down.
@@ -104,7 +111,7 @@ def end_of_life(model: str, last_order: str | None, replaced_by: str | None, yea
     from vault.cli.end_of_life_text import lines
 
     found = act(desk(), model, last_order_day=day(last_order), replaced_by=replaced_by, years=years,
-                asked=asked(lead_weeks, review_weeks), progress=Progress("Coverage"))
+                asked=asked(**given), progress=Progress("Coverage"))
     if as_json:
         say(json_text(told(found)))
     else:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from vault.bus.port import Port
 
 CLASSES = ("like-for-like", "approved-equivalent", "modification")
+FATES = ("scrapped", "kept-for-inspection", "returned-to-store", "sent-to-maker", "damaged", "not-faulty")
 
 
 @command(example="gearkeep --key tom.key swap label.jpg --gateway daliserver.DaliServer --gateway-set host=127.0.0.1")
@@ -32,6 +33,9 @@ CLASSES = ("like-for-like", "approved-equivalent", "modification")
 @click.option("--even-reserved", is_flag=True, help="Take a spare that is kept for another luminaire; it is told.")
 @click.option("--as", "change_class", type=click.Choice(CLASSES),
               help="What the change amounts to; needed when the model is another one.")
+@click.option("--old-driver", type=click.Choice(FATES), help="What becomes of the old driver. Not-faulty: it worked, as in a "
+              "planned swap or where the wrong spare was in. Damaged: broken from outside. Such a swap counts as no failure in "
+              "gearkeep rates.")
 @click.option("--provisional", is_flag=True, help="Sign although the spare has stops; they stay open until approved.")
 @click.option("--folder", type=click.Path(path_type=Path), help="Where a guided swap keeps its state. Default: swap-TAG.")
 @click.option("--answers", "answers_file", type=click.Path(path_type=Path),
@@ -88,7 +92,8 @@ def _at_once(tag: str, as_json: bool, given: dict[str, Any]) -> int:
     kind: Any = from_words(ChangeClass, said) if said else None
     done = act(desk(), tag, spare=given["spare"], serial=given["serial"], readback=read_readback(given["readback"]),
                gear=given["gear"], store=given["store"], bin_name=given["bin_name"], from_stock=not given["no_stock"],
-               change_class=kind, allow_open=given["provisional"], even_reserved=given["even_reserved"])
+               change_class=kind, allow_open=given["provisional"], even_reserved=given["even_reserved"],
+               old_driver=given["old_driver"].replace("-", " ") if given["old_driver"] else None)
     say(json_text(words_of.swapped_json(done)) if as_json else "\n".join(words_of.swapped_lines(done)))
     return 1 if done.changed.open_stops else 0
 
@@ -116,7 +121,7 @@ def _guided(tag: str, as_json: bool, given: dict[str, Any]) -> int:
 def _answers_of(given: dict[str, Any]) -> dict[str, str]:
     """What options answer beforehand."""
     pairs = {"gear": given["gear"], "spare": given["spare"], "change-class": given["change_class"],
-             "serial": "none" if given["no_serial"] else given["serial"]}
+             "old-driver": given["old_driver"], "serial": "none" if given["no_serial"] else given["serial"]}
     return {key: value for key, value in pairs.items() if value is not None}
 
 

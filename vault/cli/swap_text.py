@@ -30,7 +30,7 @@ def prepared_lines(ready: Prepared, form_file: Path | None) -> list[str]:
     judged = ready.judged
     lines = [*record_lines(ready.seen.record, ready.seen.signer_code, ready.seen.statement.digest), "",
              *gear_lines(ready.gear, ready.seen.line), "",
-             f"{VERDICT[judged.fit.verdict.value]}: {judged.fit.model}, {judged.in_stock} in stock",
+             f"{VERDICT[judged.fit.verdict.value]}: {judged.fit.model}, {judged.stock_words}",
              *finding_lines(judged.fit.findings), ""]
     if judged.fit.verdict not in (Verdict.FITS, Verdict.FITS_WITH_CARE):
         return [*lines, NO_STEPS]

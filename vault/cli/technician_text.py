@@ -253,7 +253,8 @@ def judged_json(one: Judged) -> dict[str, Any]:
     return {
         "model": one.fit.model, "verdict": one.fit.verdict.value, "findings": [f.as_json() for f in one.fit.findings],
         "steps": [{"number": s.number, "means": s.means, "text": s.text, "detail": s.detail} for s in one.plan.steps],
-        "in_stock": one.in_stock, "cautions": list(one.plan.cautions), "cannot_hold": list(one.plan.cannot_hold),
+        "in_stock": one.in_stock, "kept": dict(one.kept), "kept_here": one.kept_here,
+        "cautions": list(one.plan.cautions), "cannot_hold": list(one.plan.cannot_hold),
         "frames": [{"bytes": f.bytes_hex, "twice": f.send_twice, "words": f.words} for f in one.plan.frames],
         "checked": list(one.fit.checked),
     }
@@ -261,7 +262,7 @@ def judged_json(one: Judged) -> dict[str, Any]:
 
 def spare_line(one: Judged) -> str:
     """Verdict, model, stock, title."""
-    return f"{VERDICT[one.fit.verdict.value]:15} {one.fit.model}   {one.in_stock} in stock   {one.spare.title}"
+    return f"{VERDICT[one.fit.verdict.value]:15} {one.fit.model}   {one.stock_words}   {one.spare.title}"
 
 
 def fit_lines(result: FitResult, *, detailed: bool) -> list[str]:

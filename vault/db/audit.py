@@ -16,6 +16,7 @@ from vault.db.queries import checkpoints
 from vault.db.quick_walk import Quickly, walk_quickly
 from vault.db.replay import Fault, Replay, place_name
 from vault.db.session import Session
+from vault.db.stock_doubts import doubtful_stock
 from vault.db.tables import MAIN, PROJECTIONS, STOCK, journal
 from vault.db.taken_check import rebuild_taken, taken_faults
 from vault.errors import GearkeepError
@@ -200,8 +201,10 @@ def _doubtful(session: Session) -> Iterator[Fault]:
     try:
         for one in doubtful_entries(session):
             yield Fault(what="signer", where=place_name(MAIN, one.seq), why=one.why)
+        for moved in doubtful_stock(session):
+            yield Fault(what="signer", where=place_name(STOCK, moved.seq), why=moved.why)
     except GearkeepError:
-        # Statements about signers that do not verify are named by the walk.
+        # Statements that do not verify, and rows that say otherwise, are named by the walk.
         return
 
 

@@ -61,10 +61,10 @@ def digest_at(session: Session) -> DigestAt:
     return read
 
 
-def doubt_of(session: Session, signer: bytes, seq: int) -> Doubt | None:
-    """Why an entry of the main journal is not trusted, or None."""
+def doubt_of(session: Session, signer: bytes, seq: int, *, behind: bool = False) -> Doubt | None:
+    """Why an entry of the main journal is not trusted, or None. behind: see vault/trust/signers.py."""
     signers = session.signers
-    return signers.doubt(signer, seq, digest_at(session)) if signers.any_doubt else None
+    return signers.doubt(signer, seq, digest_at(session), behind=behind) if signers.any_doubt else None
 
 
 def doubtful_versions(session: Session, tag: str) -> list[DoubtfulVersion]:

@@ -44,12 +44,12 @@ def _rows(session: Session, query: Select[Any]) -> list[RecordRow]:
     return [RecordRow(**row._mapping) for row in session.connection.execute(query)]
 
 
-def _holds(session: Session, circuit: str) -> ColumnElement[bool]:
-    """Whether an entry's signed bytes hold a circuit's name as CBOR writes it (RFC 8949 3.1: a head, then UTF-8)."""
-    name = circuit.encode()
+def names(connection: Connection, signed: ColumnElement[bytes], text: str) -> ColumnElement[bool]:
+    """Whether signed bytes hold a text as CBOR writes it (RFC 8949 3.1: a head, then UTF-8)."""
+    name = text.encode()
     written = (bytes([0x60 + len(name)]) if len(name) < 24 else bytes([0x78, len(name)])) + name
-    find: Callable[..., Any] = func.instr if session.connection.dialect.name == "sqlite" else func.pg_catalog.position
-    return find(_J.signed, written) > 0  # type: ignore[no-any-return]
+    find: Callable[..., Any] = func.instr if connection.dialect.name == "sqlite" else func.pg_catalog.position
+    return find(signed, written) > 0  # type: ignore[no-any-return]
 
 
 def heads_near(session: Session, *, lines: Sequence[str], central_circuits: Sequence[str]) -> list[RecordRow]:
@@ -64,7 +64,7 @@ def heads_near(session: Session, *, lines: Sequence[str], central_circuits: Sequ
         found |= {row.seq: row for row in _rows(session, query)}
     for some in lots(central_circuits, 50):
         query = select(*_COLUMNS).join(tables.journal, (_J.log == MAIN) & (_J.seq == _R.seq)).where(
-            or_(*(_holds(session, name) for name in some)), _IS_HEAD)
+            or_(*(names(session.connection, _J.signed, name) for name in some)), _IS_HEAD)
         found |= {row.seq: row for row in _rows(session, query)}
     return [found[seq] for seq in sorted(found)]
 

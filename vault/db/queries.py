@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, fields
-from typing import Any, NamedTuple
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
 
 from sqlalchemy import ColumnElement, bindparam, exists, func, select
 
@@ -14,7 +14,6 @@ from vault.db.prepared import Prepared
 from vault.db.session import Session
 from vault.domain.record import Reason, Record
 from vault.domain.tag import from_bytes, shown
-from vault.domain.terms import Importance, Item, ItemTerms
 from vault.errors import VerificationError
 from vault.trust.statements import Kind
 from vault.trust.verify import Statement
@@ -152,10 +151,14 @@ def catalogue(session: Session, kind: Kind, name: str | None = None) -> list[Cat
     return [CatalogueRow(**row._mapping) for row in session.connection.execute(query.order_by(c.c.name, c.c.revision))]
 
 
+_NAMED = {Kind.RATING: "code", Kind.DRIVER_MODEL: "model"}
+
+
 def catalogue_body(session: Session, kind: Kind, row: CatalogueRow) -> Any:
     """What a row of the catalogue stands for, verified and held against the row. Raises VerificationError."""
     statement = session.statement(row.seq)
-    if (statement.kind, statement.digest) != (kind, row.digest) or statement.body.revision != row.revision:
+    said = None if statement.kind is not kind else (getattr(statement.body, _NAMED.get(kind, "name")), statement.body.revision)
+    if statement.digest != row.digest or said != (row.name, row.revision):
         raise bad_index(f"it calls entry {row.seq} revision {row.revision} of {row.name}, and what is signed there is not")
     return statement.body
 
@@ -179,116 +182,6 @@ def approvals(session: Session, record_digest: bytes) -> list[ApprovalRow]:
     return [ApprovalRow(**row._mapping) for row in rows]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LabelRow:
-    """One label copy: which record it was printed from, why (IssueReason), when and by whom."""
-
-    seq: int
-    copy: int
-    record_prefix: bytes
-    carries_settings: bool | None
-    why: int | None
-    time_s: int
-    key_id: bytes
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LabelEventRow:
-    """What happened to a label since: placed, withdrawn or sighted. copy: None for one found without its number.
-
-    number: which line of its statement it is, from 1.
-    """
-
-    seq: int
-    number: int
-    copy: int | None
-    event: str
-    why: str | None
-    place: str | None
-    record_prefix: bytes | None
-    time_s: int
-    key_id: bytes
-
-
-def labels(session: Session, tag: str) -> list[LabelRow]:
-    """Copies of a luminaire's label, oldest first."""
-    t = tables.label
-    rows = session.connection.execute(
-        select(t.c.seq, t.c.copy, t.c.record_prefix, t.c.carries_settings, t.c.why, t.c.time_s, t.c.key_id)
-        .where(t.c.tag == tag).order_by(t.c.seq, t.c.number))
-    return [LabelRow(**row._mapping) for row in rows]
-
-
-def label_events(session: Session, tag: str) -> list[LabelEventRow]:
-    """What happened to the copies of a luminaire's label, in the order of the journal."""
-    e = tables.label_event
-    rows = session.connection.execute(
-        select(e.c.seq, e.c.number, e.c.copy, e.c.event, e.c.why, e.c.place, e.c.record_prefix, e.c.time_s, e.c.key_id)
-        .where(e.c.tag == tag).order_by(e.c.seq, e.c.number))
-    return [LabelEventRow(**row._mapping) for row in rows]
-
-
-class MovementRow(NamedTuple):
-    """One line of a movement, in journal order. A tuple, since a store has a million of them."""
-
-    seq: int
-    act: int
-    store: str
-    model: str
-    quantity: int
-    bin: str | None
-    serial: str | None
-    tag: str | None
-    time_s: int
-    to_store: str | None
-    to_bin: str | None
-    condition: int | None
-    made_day: int | None
-    order_number: str | None
-    delivery: str | None
-    due_day: int | None
-    supplier: str | None
-    stream: int | None
-    reason: str | None
-
-
-_MOVEMENT = tuple(tables.movement.c[name] for name in MovementRow._fields)
-
-
-def movements(session: Session, model: str | None = None) -> list[MovementRow]:
-    """Movement lines, oldest first."""
-    return list(each_movement(session, model))
-
-
-def each_movement(session: Session, model: str | None = None, *, models: Iterable[str] | None = None) -> Iterator[MovementRow]:
-    """Movement lines, oldest first: of one model, of some, or all. They come as they are read; walk them once."""
-    m = tables.movement
-    query = select(*_MOVEMENT).order_by(m.c.seq, m.c.number)
-    if model is not None:
-        query = query.where(m.c.model == model)
-    if models is not None:
-        query = query.where(m.c.model.in_(sorted(set(models))))
-    for row in session.connection.execute(query, execution_options={"yield_per": 2000}):
-        yield MovementRow._make(row)
-
-
-def delivered(session: Session, store: str, delivery: str) -> list[MovementRow]:
-    """The lines of a store's receipts on one delivery note."""
-    m = tables.movement.c
-    query = select(*_MOVEMENT).where(m.delivery == delivery, m.store == store).order_by(m.seq, m.number)
-    return [MovementRow(*row) for row in session.connection.execute(query)]
-
-
-def models_with_serials(session: Session, serials: Iterable[str]) -> set[str]:
-    """Models under which any movement names one of the serial numbers."""
-    m = tables.movement.c
-    wanted, found = sorted(set(serials)), set[str]()
-    for start in range(0, len(wanted), 500):
-        found.update(session.connection.execute(
-            select(m.model).where(m.serial.in_(wanted[start : start + 500])).distinct()).scalars())
-    return found
-
-
 def serials_in_service(session: Session, serials: Iterable[str]) -> dict[str, str]:
     """Serial number -> tag of a luminaire in service whose newest version holds a driver with it."""
     g, r, found = tables.gear, tables.record, dict[str, str]()
@@ -300,30 +193,6 @@ def serials_in_service(session: Session, serials: Iterable[str]) -> dict[str, st
         for serial, tag in rows:
             found.setdefault(serial, tag)
     return found
-
-
-def supply_terms(session: Session, models: Iterable[str] | None = None) -> dict[str, ItemTerms]:
-    """Model -> the newest terms of each item that has any, by model. An empty line took them back."""
-    t = tables.supply_terms
-    names = [one.name for one in fields(ItemTerms)]
-    query = select(*(t.c[name] for name in names)).order_by(t.c.seq, t.c.number)
-    if models is not None:
-        query = query.where(t.c.model.in_(sorted(set(models))))
-    newest: dict[str, ItemTerms] = {}
-    for row in session.connection.execute(query):
-        said = dict(zip(names, row, strict=True))
-        for name, kind in (("item", Item), ("importance", Importance)):
-            said[name] = None if said[name] is None else kind(said[name])
-        newest[said["model"]] = ItemTerms(**said)
-    return {model: line for model, line in sorted(newest.items()) if line != ItemTerms(model=model)}
-
-
-def stores(session: Session) -> list[str]:
-    """Every store or van that a movement names, sorted."""
-    m = tables.movement.c
-    found = {*session.connection.execute(select(m.store).distinct()).scalars(),
-             *session.connection.execute(select(m.to_store).where(m.to_store.is_not(None)).distinct()).scalars()}
-    return sorted(found)
 
 
 def signer_names(session: Session) -> dict[str, str]:

@@ -85,6 +85,8 @@ class Replay:
         self._past = MemoryPast(accepts=self._accepted_digests())
         self.genesis: Genesis | None = None
         self._main_size = 0
+        # Places in the main log, entries that are gone counted: one fault stays one.
+        self._main_holds = 0
         self._wanted = wanted_sizes or {}
         self.trees: dict[int, Tree] = {MAIN: Tree(), STOCK: Tree()}
         self.roots: dict[tuple[int, int], bytes] = {}
@@ -98,7 +100,7 @@ class Replay:
             raise VerificationError("There is no good genesis to hold it against.", kind="bad-chain")
         if log == STOCK:
             statement = verify_movement(signed, stock_log_id=self.genesis.stock_log_id, signers=self._signers,
-                                        main_size=self._main_size)
+                                        main_size=self._main_size, most=self._main_holds)
             self._main_size = statement.body.main_size
             return statement
         return verify(signed, log_id=self.genesis.log_id, signers=self._signers, place=seq)
@@ -146,6 +148,7 @@ class Replay:
     def skip_main(self, tree: Tree) -> None:
         """Take the main log as walked: somebody found all of it good. tree: its tree."""
         self.genesis, self._signers, self.trees[MAIN] = self._session.genesis, self._session.signers, tree
+        self._main_holds = tree.size
         for size in self._wanted.get(MAIN, set()):
             if size <= tree.size:
                 self.roots[MAIN, size] = proofs.root(self._session, size)
@@ -163,6 +166,8 @@ class Replay:
             if row.seq != expected:
                 faults.append(Fault(what="journal", where=where, why=f"entry {expected} is missing before it"))
             expected = row.seq + 1
+            if log == MAIN:
+                self._main_holds = expected
             statement: Statement | None = None
             index_rows: tuple[Row, ...] = ()
             signed, stored_digest = blob(row.signed), blob(row.digest)

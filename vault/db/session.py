@@ -22,7 +22,7 @@ from vault.db.replica import Lag, lag
 from vault.db.table_past import TablePast
 from vault.db.tables import MAIN, STOCK
 from vault.db.trusted import SIGNER_KINDS, Trusted, read_trusted
-from vault.errors import GearkeepError, UsageProblem
+from vault.errors import GearkeepError, UsageProblem, VerificationError
 from vault.trust import merkle
 from vault.trust.chain import check_place
 from vault.trust.cose import digest as digest_of
@@ -50,6 +50,10 @@ class Session:
         # Where other processes find what this session sees; None where it may see what they cannot.
         self.address = address
         self.appended: bytes | None = None
+        # How far into the stock journal the index was held against what is signed, what entries behind that, and of what models.
+        self.stock_held = 0
+        self.stock_entries_held: set[int] = set()
+        self.stock_models_held: set[str] = set()
         self._known = trusted
         self._trust: Trusted | None = None
 
@@ -149,9 +153,14 @@ class Session:
         Raises VerificationError.
         """
         if log == STOCK:
-            last = int(self.statement(seq - 1, STOCK).body.main_size) if seq else 0
+            last, most = int(self.statement(seq - 1, STOCK).body.main_size) if seq else 0, self.size(MAIN)
+            if last > most:
+                raise VerificationError(
+                    f"Entry {seq - 1} of the stock journal names main size {last}, and the main journal holds {most} entries: "
+                    "nothing can stand behind it.", kind="bad-chain",
+                    hint="One of the two was changed behind the program's back. Run: gearkeep audit. Restore a backup.")
             return verify_movement(signed_bytes, stock_log_id=self.genesis.stock_log_id, signers=self.signers, main_size=last,
-                                   now_s=int(time.time()))
+                                   most=most, now_s=int(time.time()))
         # A record from a label may well be of a signer whose time is over by now.
         now_s = None if accept_all else int(time.time())
         statement = verify(signed_bytes, log_id=self.genesis.log_id, signers=self.signers, place=seq, now_s=now_s)

@@ -51,8 +51,8 @@ class Condition(IntEnum):
 class MovementLine:
     """One line of a movement. quantity: pieces moved; for a count, the pieces found in that bin in that condition.
 
-    condition: left out means good; a RETURN names it, as what comes back mostly needs a reset. made_day: days since 1970-01-01 when it was made, of
-    what ages on the shelf (batteries). to_bin: of a transfer, where it comes to lie.
+    condition: left out means good; a RETURN names it, as what comes back mostly needs a reset. made_day: days since
+    1970-01-01 when it was made, of what ages on the shelf (batteries). to_bin: of a transfer, where it comes to lie.
     """
 
     FORM: ClassVar[str] = "map"

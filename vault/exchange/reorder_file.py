@@ -6,11 +6,15 @@ from collections.abc import Mapping
 
 from vault.exchange.stock_cells import day_words
 from vault.exchange.table_out import Cell
+from vault.spares.hold_plan import HoldLine
 from vault.spares.reorder import OrderLine, ReorderList, Untold
+from vault.spares.stores import elsewhere_words
+from vault.spares.successor import successor_words
 
 UNKNOWN = "unknown"
 HEADINGS = ("supplier", "model", "importance", "order", "pack", "price", "currency", "sum", "lead time, days", "on hand",
-            "on order", "reserved", "position", "reorder point", "order up to", "last order", "replaced by", "state", "why")
+            "on order", "reserved", "position", "reorder point", "order up to", "last order", "replaced by", "replacement fits",
+            "state", "why")
 
 
 def money_words(cents: int | None) -> str:
@@ -28,18 +32,20 @@ def sums_words(sums: Mapping[str, int], unpriced: int) -> str:
 
 def ended_words(line: OrderLine) -> str:
     """When its maker took the last order, and what comes after it."""
-    after = f"replaced by {line.replaced_by}" if line.replaced_by else "no replacement is named"
-    return f"last order was {day_words(line.last_order_day or 0)}; {after}"
+    return f"last order was {day_words(line.last_order_day or 0)}; {successor_words(line.successor)}"
+
+
+def held_back_words(line: HoldLine) -> str:
+    """ "GEN-50 is not ordered: of its 4, 3 in VAN-1; without these it has 1, order at 2"."""
+    left = line.position - sum(pieces for _, pieces in line.elsewhere)
+    point = line.levels.reorder_point if line.levels is not None else UNKNOWN
+    return (f"{line.model} is not ordered: of its {line.position}, {elsewhere_words(line.elsewhere)}; without these it has "
+            f"{left}, order at {point}")
 
 
 def notice_words(line: OrderLine) -> str:
     """That a model which may still be ordered will end; "" where nobody said so."""
     return "" if line.last_order_day is None else f"last order {day_words(line.last_order_day)}"
-
-
-def untold_words(one: Untold) -> str:
-    """What is missing."""
-    return f"{one.lacks} unknown" if ":" not in one.lacks else one.lacks.replace(":", " unknown:", 1)
 
 
 def reorder_rows(found: ReorderList) -> list[tuple[Cell, ...]]:
@@ -50,12 +56,15 @@ def reorder_rows(found: ReorderList) -> list[tuple[Cell, ...]]:
 
 def _row(line: OrderLine, state: str, why: str) -> tuple[Cell, ...]:
     last = None if line.last_order_day is None else day_words(line.last_order_day)
+    after = line.successor
+    fits = None if after is None else UNKNOWN if after.fits is None else f"{after.fits} of {after.serves} gear"
     return (line.supplier or UNKNOWN, line.model, line.importance.name.lower(), line.pieces, line.pack,
             money_words(line.price_cents), line.currency or UNKNOWN, money_words(line.sum_cents), line.lead_days, line.on_hand,
-            line.on_order, line.reserved, line.position, line.reorder_point, line.order_up_to, last, line.replaced_by, state, why)
+            line.on_order, line.reserved, line.position, line.reorder_point, line.order_up_to, last,
+            None if after is None else after.model, fits, state, why)
 
 
 def _untold(one: Untold) -> tuple[Cell, ...]:
     importance = UNKNOWN if one.importance is None else one.importance.name.lower()
     return (None, one.model, importance, UNKNOWN, None, None, None, None, None, None, None, None, one.position, UNKNOWN, UNKNOWN,
-            None, None, UNKNOWN, untold_words(one))
+            None, None, None, UNKNOWN, one.lacks)

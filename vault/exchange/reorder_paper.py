@@ -9,15 +9,15 @@ from typing import Any
 
 from vault.exchange.canvas_pdf import FONTS, register_drawing_fonts
 from vault.exchange.files import write_whole
-from vault.exchange.reorder_file import UNKNOWN, ended_words, money_words, notice_words, sums_words, untold_words
+from vault.exchange.reorder_file import UNKNOWN, ended_words, money_words, notice_words, sums_words
 from vault.spares.reorder import OrderLine, ReorderList, SupplierOrder
 
 A4 = (595.2756, 841.8898)  # ISO 216: 210 × 297 mm
 MARGIN, HEAD_ROOM = 34.0, 20.0
 WIDTH = A4[0] - 2 * MARGIN
-_COLUMNS = (16.0, 104.0, 52.0, 38.0, 56.0, 66.0, 40.0)
+_COLUMNS = (16.0, 96.0, 56.0, 36.0, 60.0, 54.0, 50.0)
 _WIDTHS = (*_COLUMNS, WIDTH - sum(_COLUMNS))
-_HEADINGS = ("", "Model", "Importance", "Order", "Price", "Sum", "Days", "Why")
+_HEADINGS = ("", "Model", "Importance", "Order", "Price", "Sum", "Lead days", "Why")
 _RIGHT = (3, 4, 5, 6)
 
 
@@ -81,7 +81,7 @@ def _story(found: ReorderList, notes: Sequence[str]) -> Iterator[Any]:
     if found.untold:
         yield _words("Unknown: nobody can say whether to order these", "head")
         yield _plain_table(("Model", "Importance", "Position", "Missing"), (110.0, 60.0, 46.0), [
-            (one.model, UNKNOWN if one.importance is None else one.importance.name.lower(), str(one.position), untold_words(one))
+            (one.model, UNKNOWN if one.importance is None else one.importance.name.lower(), str(one.position), one.lacks)
             for one in found.untold])
         yield Spacer(0, 8)
     for note in notes:

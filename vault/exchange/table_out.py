@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+import textwrap
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -28,6 +29,8 @@ _ESCAPED = re.compile("_x[0-9A-Fa-f]{4}_")
 _NOT_IN_XML = re.compile("[\x00-\x08\x0b-\x1f\ufffe\uffff]|_(?=x[0-9A-Fa-f]{4}_)")
 # A spreadsheet's own limits.
 MOST_CELL, MOST_ROWS, MOST_TITLE = 32_767, 1_048_576, 31
+_LINE_PT = 15  # height of a line of text
+_A3 = 8  # ECMA-376 Part 1, 18.3.1.63
 _WIDEST, _LOOKED_AT = 60, 200  # letters; rows that decide a column's width
 
 
@@ -59,11 +62,13 @@ def unescaped(text: str) -> str:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
     """One sheet to be written. rows: the headings first; texts stay texts ("01"), whole numbers are numbers, None is
-    an empty cell. headings: how many rows at the top are bold and stay in view. name: at most 31 letters."""
+    an empty cell. headings: how many rows at the top are bold and stay in view. name: at most 31 letters. folded: letters
+    after which a cell goes on in its next line, the whole printed across one page's width; None: one line, however long."""
 
     name: str
     rows: Sequence[Sequence[Cell]]
     headings: int = 1
+    folded: int | None = None
 
 
 def csv_bytes(rows: Iterable[Sequence[Cell]], delimiter: str = ",") -> bytes:
@@ -115,33 +120,66 @@ def sheet_title(name: str) -> str:
 
 def _fill(sheet: WriteOnlyWorksheet, given: Sheet) -> None:
     from openpyxl.cell import WriteOnlyCell
-    from openpyxl.styles import Font
+    from openpyxl.styles import Alignment, Font
     from openpyxl.utils import get_column_letter
 
     bold = Font(bold=True)
-    for column, width in enumerate(_widths(given.rows[:_LOOKED_AT]), start=1):
+    folding, figure = Alignment(wrap_text=True, vertical="top"), Alignment(horizontal="right", vertical="top", indent=1)
+    widths = _widths(given.rows[:_LOOKED_AT]) if given.folded is None else _folded_widths(given, given.folded)
+    for column, width in enumerate(widths, start=1):
         sheet.column_dimensions[get_column_letter(column)].width = width
+    if given.folded is not None:
+        _across_a_page(sheet, given.headings)
     if given.headings:
         sheet.freeze_panes = f"A{given.headings + 1}"
 
     def made(cell: Cell, heading: bool) -> Any:
         if not isinstance(cell, str):
-            return cell
+            return cell if given.folded is None or cell is None else aligned(WriteOnlyCell(sheet, value=cell))
         text = escaped(safe_cell(cell))
         if len(cell) > MOST_CELL:
             raise GearkeepError(f"A text of {len(cell):,} letters is too long for a workbook's cell ({MOST_CELL:,}).",
                                 hint="Write CSV instead.", kind="too-large")
         # What begins so would be taken for a formula or an error value by the library.
-        if not heading and text[:1] not in ("=", "#"):
+        if not heading and text[:1] not in ("=", "#") and given.folded is None:
             return text
         written = WriteOnlyCell(sheet, value=text)
         written.data_type = "s"
         if heading:
             written.font = bold
+        return written if given.folded is None else aligned(written)
+
+    def aligned(written: Any) -> Any:
+        written.alignment = folding if isinstance(written.value, str) else figure
         return written
 
     for number, row in enumerate(given.rows):
+        if given.folded is not None:
+            sheet.row_dimensions[number + 1].height = _LINE_PT * _lines(row, widths)
         sheet.append([made(cell, number < given.headings) for cell in row])
+
+
+def _across_a_page(sheet: WriteOnlyWorksheet, headings: int) -> None:
+    """Print on A3 across, as wide as one page, the headings on each."""
+    from openpyxl.worksheet.properties import PageSetupProperties
+
+    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
+    sheet.page_setup.orientation, sheet.page_setup.paperSize = "landscape", _A3
+    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
+    if headings:
+        sheet.print_title_rows = f"1:{headings}"
+
+
+def _folded_widths(given: Sheet, widest: int) -> list[int]:
+    """Letters in each column: what the rows below the headings need, and each word of a heading, but no more than `widest`."""
+    heads, rows = given.rows[: given.headings], given.rows[given.headings : _LOOKED_AT]
+    words = [[max(str(cell or "").split(), key=len, default="") for cell in row] for row in heads]
+    return [min(width, widest) for width in _widths([*words, *rows])]
+
+
+def _lines(row: Sequence[Cell], widths: Sequence[int]) -> int:
+    return max((len(textwrap.wrap(str(cell or ""), max(width - 2, 1))) for cell, width in zip(row, widths, strict=False)),
+               default=1) or 1
 
 
 def _widths(rows: Sequence[Sequence[Cell]]) -> list[int]:

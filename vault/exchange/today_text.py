@@ -1,33 +1,43 @@
-"""What is to be done today as a screen of text: every topic has a line, and what finds no room is counted."""
+"""What is to be done today as a screen of text: every topic has a line, what finds no room is counted, nothing is cut."""
 
 from __future__ import annotations
 
+import re
 import textwrap
 from collections.abc import Sequence
 
+from vault.exchange.wrapped import wrapped
 from vault.spares.today import TOPIC_WORDS, Task, Today, Topic
 
 COLUMNS, LINES = 80, 24
-_COMMAND, _GAP = 30, "  "  # columns that a command has in any case
 WHOLE = "stock today --all"
 _ALL_OF = {Topic.BELOW: "reorder", Topic.TO_ORDER: "reorder", Topic.NO_SPARE: "cover"}
 _NOTHING_LINES = 12
+_GAP, _INDENT = "  ", " " * 8  # before a command beside its task, and on a line of its own
+_MORE = " \\"  # a shell reads on in the next line
+_WORD = re.compile(r"""(?:[^\s'"]|'[^']*'|"[^"]*")+""")  # of a command line; what stands in quotes is one
 
 
-def screen(today: Today, *, columns: int = COLUMNS, lines: int = LINES) -> list[str]:
-    """At most so many lines of at most so many columns, one line less for the prompt that follows. columns: 60 or more; lines:
-    16 or more.
+def screen(today: Today, *, columns: int | None = COLUMNS, lines: int = LINES) -> list[str]:
+    """At most so many lines of at most so many columns, one line less for the prompt that follows. columns: 60 or more, or None
+    where lines may be as long as they are; lines: 16 or more.
     """
     room = lines - 1
     if not today.tasks:
         return _nothing(today, columns, room)
-    shares = _shares([len(today.of(topic)) for topic in Topic], room - 2)
-    shown = [cut(_title(today), columns)]
-    for topic, share in zip(Topic, shares, strict=True):
-        shown += _topic_lines(topic, today.of(topic), share, columns)
-    shown.append(cut(f'Commands are typed after "gearkeep". All of it, uncut: {WHOLE}', columns))
+    blocks = [[_block(task, columns) for task in today.of(topic)] for topic in Topic]
+    shown = [_seen(_title(today)) if columns is None else cut(_title(today), columns)]
+    for topic, some, count in zip(Topic, blocks, _shares(blocks, room - 2), strict=True):
+        shown += [line for block in some[:count] for line in block or ()]
+        rest = today.of(topic)[count:]
+        if rest:
+            mark = "!" if any(task.vital for task in rest) else "?" if any(task.unknown for task in rest) else " "
+            said = f"{TOPIC_WORDS[topic]}: {_sum(rest, more=count > 0)}"
+            shown += _beside(mark, said, _ALL_OF.get(topic, WHOLE), columns) or ()
+    shown.append(f'Commands are typed after "gearkeep". All of it: {WHOLE}')
     none = [TOPIC_WORDS[topic].lower() for topic in Topic if not today.of(topic)]
-    beside = textwrap.wrap(f"Nothing of: {', '.join(none)}.", columns) if none else []
+    told = f"Nothing of: {', '.join(none)}."
+    beside = [] if not none else [told] if columns is None else textwrap.wrap(told, columns)
     return shown + beside if len(shown) + len(beside) <= room else shown
 
 
@@ -64,47 +74,81 @@ def _mark(task: Task) -> str:
     return "!" if task.vital else "?" if task.unknown else " "
 
 
-def _nothing(today: Today, columns: int, room: int) -> list[str]:
-    told = textwrap.wrap(_seen(f"Looked at: {'; '.join(today.looked)}."), columns)
+def _nothing(today: Today, columns: int | None, room: int) -> list[str]:
+    looked = _seen(f"Looked at: {'; '.join(today.looked)}.")
+    if columns is None:
+        return [_seen(_title(today)), looked]
+    told = wrapped(looked, columns)
     most = min(_NOTHING_LINES, room - 1)
     if len(told) > most:
-        told = [*told[: most - 1], cut(f"and more: gearkeep {WHOLE}", columns)]
+        told = [*told[: most - 1], f"and more: gearkeep {WHOLE}"]
     return [cut(_title(today), columns), *told]
 
 
-def _shares(counts: Sequence[int], room: int) -> list[int]:
-    """Lines for each topic: one for each that has any, then one more in turn while there is room."""
-    shares = [min(count, 1) for count in counts]
-    left = room - sum(shares)
-    while left > 0 and any(share < count for share, count in zip(shares, counts, strict=True)):
-        for number, count in enumerate(counts):
-            if left and shares[number] < count:
-                shares[number] += 1
-                left -= 1
-    return shares
+def _shares(blocks: Sequence[Sequence[Sequence[str] | None]], room: int) -> list[int]:
+    """How many tasks of each topic are shown: the rest of each has a line together. One more of each in turn while there is
+    room; a task without lines is never shown.
+    """
+    counts = [0] * len(blocks)
 
+    def lines(topic: int, count: int) -> int:
+        return sum(len(block or ()) for block in blocks[topic][:count]) + (count < len(blocks[topic]))
 
-def _topic_lines(topic: Topic, tasks: Sequence[Task], share: int, columns: int) -> list[str]:
-    if len(tasks) <= share:
-        return [_line(_mark(task), f"{TOPIC_WORDS[topic]}: {task.what}", task.command, columns) for task in tasks]
-    told, rest = tasks[: share - 1], tasks[share - 1 :]
-    shown = [_line(_mark(task), f"{TOPIC_WORDS[topic]}: {task.what}", task.command, columns) for task in told]
-    return [*shown, _line("!" if any(task.vital for task in rest) else "?" if any(task.unknown for task in rest) else " ",
-                          f"{TOPIC_WORDS[topic]}: {_sum(rest, more=bool(told))}", _ALL_OF.get(topic, WHOLE), columns)]
+    left, again = room - sum(lines(topic, 0) for topic in range(len(blocks))), True
+    while again:
+        again = False
+        for topic, count in enumerate(counts):
+            if count < len(blocks[topic]) and blocks[topic][count] is not None:
+                more = lines(topic, count + 1) - lines(topic, count)
+                if more <= left:
+                    counts[topic], left, again = count + 1, left - more, True
+    return counts
 
 
 def _sum(rest: Sequence[Task], *, more: bool) -> str:
     known = sum(task.pieces for task in rest if task.pieces is not None)
     unknown = sum(task.pieces is None for task in rest)
-    pieces = f"{known} {rest[0].unit}" + (f" and {unknown} unknown" if unknown else "") if unknown < len(rest) else "unknown"
+    unit = rest[0].unit.removesuffix("s") if known == 1 else rest[0].unit
+    pieces = f"{known} {unit}" + (f" and {unknown} unknown" if unknown else "") if unknown < len(rest) else "unknown"
     return f"{len(rest)} {'more ' if more else ''}({pieces})"
 
 
-def _line(mark: str, said: str, command: str, columns: int) -> str:
-    from rich.cells import cell_len, set_cell_size
+def _block(task: Task, columns: int | None) -> list[str] | None:
+    """A task on one line with its command, or its command below; None where the command cannot be shown as it is typed."""
+    if not task.command.isprintable():
+        return None
+    return _beside(_mark(task), f"{TOPIC_WORDS[task.topic]}: {task.what}", task.command, columns)
 
-    most = columns - 2 - len(_GAP)
-    # Short words leave a long command more room; what is cut of either stands on the full list.
-    command = cut(command, max(_COMMAND, most - cell_len(_seen(said))))
-    left = most - cell_len(command)
-    return f"{mark} {set_cell_size(cut(said, left), left)}{_GAP}{command}"
+
+def _beside(mark: str, said: str, command: str, columns: int | None) -> list[str] | None:
+    from rich.cells import cell_len
+
+    said = f"{mark} {_seen(said)}"
+    if columns is None:
+        return [f"{said}{_GAP}{command}"]
+    between = columns - cell_len(said) - cell_len(command)
+    if between >= len(_GAP):
+        return [said + " " * between + command]
+    below = _folded(command, columns)
+    return None if below is None else [*wrapped(said, columns), *below]
+
+
+def _folded(command: str, columns: int) -> list[str] | None:
+    """A command on lines of its own, each but the last with what a shell reads on after; None where a word is too
+    long or a quote open."""
+    from rich.cells import cell_len
+
+    words = _WORD.findall(command)
+    if " ".join(words) != command:
+        return None
+    lines, line = list[str](), ""
+    for word in words:
+        longer = f"{line} {word}" if line else _INDENT + word
+        if cell_len(longer) + cell_len(_MORE) <= columns:
+            line = longer
+            continue
+        lines += [line + _MORE] if line else []
+        line = f"{_INDENT}  {word}"
+        if cell_len(line) + cell_len(_MORE) > columns:
+            return None
+    return [*lines, line]

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from vault.exchange.stock_cells import day_words
 from vault.exchange.table_out import Cell
+from vault.spares.alarm import false_words
 from vault.spares.stock_state import Due
 from vault.spares.weekly import ActSum, Fell
 
@@ -40,4 +41,4 @@ def text(title: str, told: Sequence[Sequence[Cell]], false_alarms: float) -> lis
         lines.append(f"{part}:" if mine else f"{part}: none")
         lines += [f"  {'' if pieces is None else pieces:>6}  {name}{f' ({more})' if more else ''}"
                   for _, name, pieces, more in mine]
-    return [*lines, "", f"Of all that is watched, {false_alarms:.2g} false alarms are expected."]
+    return [*lines, "", f"If nothing fails faster than was believed, there is {false_words(false_alarms)}."]

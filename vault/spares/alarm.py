@@ -15,6 +15,8 @@ from vault.spares.failure_rate import GammaRate
 
 FACTOR = 2.0
 CERTAIN_PERMILLE = 990
+PRACTICALLY_NONE = 1e-4  # false alarms of one look
+_OFTEN = 0.67  # from here on "one in one look" would say less than the figure
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,3 +75,12 @@ def expected_false_alarms(watched: Iterable[Alarm]) -> float:
     Means add whether or not the watched share gear, so it is exact.
     """
     return sum(one.false_chance for one in watched)
+
+
+def false_words(expected: float) -> str:
+    """ "about one false alarm in 40 such looks". expected: false alarms of one look, on average."""
+    if expected < PRACTICALLY_NONE:
+        return f"practically no false alarm: fewer than one in {round(1 / PRACTICALLY_NONE):,} such looks"
+    if expected > _OFTEN:
+        return f"about {float(f'{expected:.2g}'):g} false alarms in each such look"
+    return f"about one false alarm in {float(f'{1 / expected:.2g}'):,.0f} such looks"

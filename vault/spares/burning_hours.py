@@ -29,11 +29,13 @@ class YearHours:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HoursTable:
-    """Burning hours of a year of general lighting. What is said of a circuit comes before what is said of a type."""
+    """Burning hours of a year of general lighting. What is said of a circuit comes before what is said of a type. source: the
+    file that says so."""
 
     by_circuit: Mapping[str, int] = field(default_factory=dict)
     by_type: Mapping[str, int] = field(default_factory=dict)
     default: int = DEFAULT_H
+    source: str = field(default="", compare=False)
 
     def lit(self, circuit: str | None, type_code: str) -> int:
         """Hours a year of general lighting on a circuit."""
@@ -60,8 +62,17 @@ def year_hours(hours: HoursTable, *, circuit: str | None, type_code: str, duty: 
         return YearHours(burning=0, standby=YEAR_H)
     if emergency.mode is EmergencyMode.MAINTAINED:
         return YearHours(burning=YEAR_H)
-    switched = emergency.mode is EmergencyMode.SWITCHED_MAINTAINED or duty is Duty.GENERAL_AND_EMERGENCY
+    switched = goes_by_circuit(duty, emergency)
     tests = emergency.rated_duration_min / 60 + FUNCTION_TESTS_H
     burning = float(lit) if switched else tests
     central = emergency.supply is EmergencySupply.CENTRAL
     return YearHours(burning=burning, standby=0.0 if central else YEAR_H - burning)
+
+
+def goes_by_circuit(duty: Duty, emergency: Emergency | None) -> bool:
+    """Whether gear burns as its circuit is switched, so that its circuit's hours, or its type's, count."""
+    if duty is Duty.GENERAL:
+        return True
+    if emergency is None or emergency.mode is EmergencyMode.MAINTAINED:
+        return False
+    return emergency.mode is EmergencyMode.SWITCHED_MAINTAINED or duty is Duty.GENERAL_AND_EMERGENCY

@@ -18,6 +18,14 @@ def order_quantity(yearly: float, *, order_cents: int, keeping_cents: float) -> 
     return math.sqrt(2 * order_cents * yearly / keeping_cents)
 
 
+def in_packs(quantity: float, pack: int) -> int:
+    """Whole packs that cost least about an economic order quantity, at least one: of two quantities the smaller costs no more
+    where the square of the best one is at most their product.
+    """
+    fewer = max(math.floor(quantity / pack), 1) * pack
+    return fewer if quantity**2 <= fewer * (fewer + pack) else fewer + pack
+
+
 def one_off(mean: float, *, short_cents: int, left_cents: int) -> int:
     """Pieces for a single purchase: the fewest with P(D <= S) at or above short / (short + left), in whole per mille rounded
     up. short_cents: what one piece too few costs; left_cents: one piece too many. Raises GearkeepError (out-of-range).

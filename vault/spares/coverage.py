@@ -101,9 +101,9 @@ def gravest(findings: Iterable[Finding]) -> Finding | None:
         _GRAVEST_FIRST.index(finding.severity), 0.0 if finding.margin_percent is None else finding.margin_percent))
 
 
-def judge(need: Need, model: DriverModel) -> Answer:
-    """One model against one class by the whole fit: both ratings, the worse counts."""
-    findings = list(need.besides)
+def judge(need: Need, model: DriverModel, besides: Iterable[Finding] = ()) -> Answer:
+    """One model against one class by the whole fit: both ratings, the worse counts. besides: what else tells on the model."""
+    findings = [*besides, *need.besides]
     for rating in need.of.ratings:
         findings += fit_spare(need.of.gear, rating, model, circuit=need.of.circuit, line=need.of.line).findings
     worst = gravest(findings)

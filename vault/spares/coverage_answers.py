@@ -9,6 +9,7 @@ from hashlib import blake2b
 from importlib.resources import files
 
 from vault.domain.driver import DriverModel
+from vault.domain.findings import Finding
 from vault.spares.coverage import Need, content_digest, judge
 from vault.spares.coverage_quick import quick_stops
 from vault.spares.needs import Answer
@@ -44,11 +45,15 @@ def rules_version() -> bytes:
 
 
 def answers_for(needs: Sequence[Need], models: Sequence[DriverModel], *, known: Mapping[bytes, Answer] | None = None,
-                quick: bool = True, progress: Callable[[int, int], None] = lambda _done, _total: None) -> Answered:
-    """Every model against every class. known: answers remembered by digest. quick=False judges all by the whole fit."""
-    known = known or {}
+                quick: bool = True, doubts: Mapping[str, Sequence[Finding]] | None = None,
+                progress: Callable[[int, int], None] = lambda _done, _total: None) -> Answered:
+    """Every model against every class. known: answers remembered by digest. quick=False judges all by the whole fit. doubts: by
+    model, what tells on it whatever the class.
+    """
+    known, doubts = known or {}, doubts or {}
     stops = quick_stops(needs, models) if quick else None
-    of_model = [blake2b(rules_version() + content_digest(model), digest_size=32).digest() for model in models]
+    of_model = [blake2b(rules_version() + content_digest(model) + _told(doubts.get(model.model, ())), digest_size=32).digest()
+                for model in models]
     answers: list[tuple[Answer, ...]] = []
     held: dict[bytes, Answer] = {}
     quickly = remembered = carefully = 0
@@ -65,7 +70,7 @@ def answers_for(needs: Sequence[Need], models: Sequence[DriverModel], *, known: 
             found = known.get(key)
             if found is None:
                 carefully += 1
-                found = judge(need, model)
+                found = judge(need, model, doubts.get(model.model, ()))
             else:
                 remembered += 1
             held[key] = found
@@ -73,6 +78,10 @@ def answers_for(needs: Sequence[Need], models: Sequence[DriverModel], *, known: 
         answers.append(tuple(row))
         progress(number + 1, len(needs))
     return Answered(answers=answers, held=held, quickly=quickly, remembered=remembered, carefully=carefully)
+
+
+def _told(findings: Sequence[Finding]) -> bytes:
+    return "\n".join(f"{finding.rule} {finding.says}" for finding in findings).encode()
 
 
 __all__ = ["ANSWER_BYTES", "Answered", "answers_for", "rules_version"]

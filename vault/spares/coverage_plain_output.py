@@ -35,8 +35,14 @@ def _output(found: Any, model: DriverModel) -> str | None:
 def _channels(found: Any, model: DriverModel) -> str | None:
     have, want = found
     if have != want:
-        return f"The record names {have} output channels, but the type has {want}."
-    return f"The spare has {model.channels} output channels, but {want} are needed." if model.channels < want else None
+        return f"The record names {_channel_words(have)}, but the type has {want}."
+    if model.channels >= want:
+        return None
+    return f"The spare has {_channel_words(model.channels)}, but {want} are needed."  # want is more than one then
+
+
+def _channel_words(count: int) -> str:
+    return "1 output channel" if count == 1 else f"{count} output channels"
 
 
 @lru_cache(maxsize=65536)

@@ -8,6 +8,7 @@ from vault.domain.schema import words
 from vault.domain.settings import Duty, EmergencyMode, EmergencySupply, Gear, Output, Protocol
 from vault.domain.site import LineKind
 from vault.domain.units import ma, minutes, mv
+from vault.spares.coverage_gaps import Gap
 from vault.spares.needs import Answer, NeedClass
 
 VERDICT_WORDS = {Verdict.FITS: "fits", Verdict.FITS_WITH_CARE: "with care", Verdict.CANNOT_TELL: "cannot tell",
@@ -54,3 +55,13 @@ def answer_words(answer: Answer) -> str:
     """ "fits", or "does not fit: " and why."""
     said = VERDICT_WORDS[answer.verdict]
     return f"{said}: {answer.limit}" if answer.limit else said
+
+
+def gap_words(gap: Gap) -> str:
+    """Why the nearest model does not do: its answer, or whom it is kept for; "" where there is no model."""
+    if gap.answer is None:
+        return ""
+    if not gap.kept:
+        return answer_words(gap.answer)
+    there = "the 1 that lies there is" if gap.kept == 1 else f"all {gap.kept} that lie there are"
+    return f"{VERDICT_WORDS[gap.answer.verdict]}, but {there} kept for planned swaps"

@@ -19,6 +19,7 @@ CREDIBLE_PERMILLE = 900
 FIT = 1e-9
 FIT_PER_PERCENT_PER_1000_H = 10_000
 _MOST_RATIO = 1000.0
+_RAISED = 1.5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -134,3 +135,42 @@ def rate_words(rate: float) -> str:
     """ "0.2 % per 1000 h (2000 FIT)"."""
     fit = two_figures(rate / FIT)
     return f"{two_figures(fit / FIT_PER_PERCENT_PER_1000_H):g} % per 1000 h ({fit:.0f} FIT)"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evidence:
+    """What a rate rests on. name: of the model or type whose swaps were counted."""
+
+    name: str
+    before: GammaRate
+    after: GammaRate
+
+    @property
+    def failures(self) -> int:
+        """Seen on record."""
+        return round(self.after.shape - self.before.shape)
+
+    @property
+    def hours(self) -> float:
+        """Under power, on record."""
+        return self.after.hours - self.before.hours
+
+    @property
+    def raised(self) -> bool:
+        """Whether what was seen makes half as much again, or more, of what was believed."""
+        return self.failures > 0 and self.after.mean >= _RAISED * self.before.mean
+
+    def words(self) -> str:
+        """ "A 1.2 % per 1000 h (12000 FIT), 6 times the prior: 5 failures in 39 h on record, one more would make it 1.4 %"."""
+        if self.failures == 0 and self.hours == 0:
+            return f"{self.name} {rate_words(self.after.mean)}: nothing was seen of it yet"
+        seen = f"{self.failures} {'failure' if self.failures == 1 else 'failures'} in {self.hours:.0f} h on record"
+        times = f", {two_figures(self.after.mean / self.before.mean):g} times the prior" if self.raised else ""
+        more = two_figures((self.after.shape + 1) / self.after.hours / FIT) / FIT_PER_PERCENT_PER_1000_H
+        return f"{self.name} {rate_words(self.after.mean)}{times}: {seen}, one more would make it {two_figures(more):g} %"
+
+
+def prior_words(before: GammaRate) -> str:
+    """ "the prior, 0.2 % per 1000 h (2000 FIT), counts as 1 failure in 500000 h"."""
+    return (f"the prior, {rate_words(before.mean)}, counts as {two_figures(before.shape):g} "
+            f"{'failure' if before.shape == 1 else 'failures'} in {before.hours:.0f} h")

@@ -1,12 +1,11 @@
 """How many spares to hold: Poisson demand over the time until more can come.
 
-S spares cover S demands: P(D <= S) is the chance that none goes wanting. The fill rate, the share of demands met at once
-from the shelf, is P(D <= S - 1): a demand is met when fewer than S came before it.
+S spares cover S demands: P(D <= S) is the chance that none goes wanting. Where each piece that is taken is ordered again, the
+fill rate, the share of demands met at once from the shelf, is P(D <= S - 1): a demand is met when fewer than S came before it.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -33,13 +32,24 @@ def chance_of_no_shortage(mean: float, spares: int) -> float:
 
 def spares_for(mean: float, service_permille: int) -> int:
     """The fewest spares with P(D <= S) at or above the service level."""
-    from scipy.special import pdtr, pdtrik
-
-    _needs(mean)
     if not 0 < service_permille < 1000:
         raise GearkeepError(f"A service level of {service_permille / 10:g} % cannot be planned for.", kind="out-of-range",
                             hint="It runs from 0.1 % to 99.9 %.")
-    wanted = service_permille / 1000
+    return fewest_for(mean, service_permille / 1000)
+
+
+def demand_covered(spares: int, service_permille: int) -> float:
+    """The greatest mean demand that so many spares cover at the service level."""
+    from scipy.special import pdtri
+
+    return float(pdtri(spares, service_permille / 1000)) if spares >= 0 else 0.0
+
+
+def fewest_for(mean: float, wanted: float) -> int:
+    """The fewest spares with P(D <= S) >= wanted, which is below 1."""
+    from scipy.special import pdtr, pdtrik
+
+    _needs(mean)
     if mean == 0:
         return 0
     # The continuous inverse lands beside the whole number; the steps around it decide.
@@ -88,30 +98,6 @@ class Policy:
                                     hint=f"It runs from 0 to {most} days.")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Levels:
-    """What to hold of one model. mean: demands until more can come (lead time and review period).
-
-    reorder_point: the fewest pieces that cover these demands at the service level; order when what lies there and is
-    coming, less what is reserved, is at or below it. order_up_to: more by what is ordered at once. no_shortage: P(D <=
-    reorder_point). fill: P(D <= reorder_point - 1). backorders: mean number of demands that wait, with the reorder point held.
-    """
-
-    mean: float
-    service_permille: int
-    reorder_point: int
-    order_up_to: int
-    no_shortage: float
-    fill: float
-    backorders: float
-
-    def to_order(self, position: int, multiple: int = 1) -> int:
-        """Pieces to order now, in whole packs; 0 above the reorder point. position: on hand + on order - reserved."""
-        if position > self.reorder_point:
-            return 0
-        return -(-(self.order_up_to - position) // multiple) * multiple
-
-
 def mean_demand(pieces: int, hours: float, rate_per_1e9_h: float) -> float:
     """Expected failures of so many pieces that burn so many hours each. Means of several classes add (Poisson)."""
     return pieces * hours * rate_per_1e9_h / 1e9
@@ -120,18 +106,6 @@ def mean_demand(pieces: int, hours: float, rate_per_1e9_h: float) -> float:
 def demand_over(yearly: float, days: int) -> float:
     """Mean demand over some days of a year of 52 weeks."""
     return yearly * days / DAYS_PER_YEAR
-
-
-def levels_for(yearly: float, *, lead_days: int, review_days: int, service_permille: int, order_pieces: int = 1) -> Levels:
-    """Reorder point over lead time and review period; order-up-to adds the mean demand of a review period, rounded up, and
-    at least `order_pieces`. Raises GearkeepError (out-of-range).
-    """
-    mean = demand_over(yearly, lead_days + review_days)
-    point = spares_for(mean, service_permille)
-    at_once = max(order_pieces, math.ceil(demand_over(yearly, review_days)), 1)
-    return Levels(mean=mean, service_permille=service_permille, reorder_point=point, order_up_to=point + at_once,
-                  no_shortage=chance_of_no_shortage(mean, point), fill=fill_rate(mean, point),
-                  backorders=expected_backorders(mean, point))
 
 
 def covers_words(spares: int, chance: float) -> str:

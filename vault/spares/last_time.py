@@ -1,22 +1,22 @@
 """Last-time buy: pieces for all the years left, when a model will not be made again.
 
-Random failures: Poisson, pieces × hours × rate. Wear-out: for each piece the chance that it wears out within the hours left,
-given that it has reached its age (Weibull): p = 1 - exp((a/η)^k - ((a+h)/η)^k). That is the first wear-out of each piece
-alone: a replacement is new and its own wear-out is not counted, which `second_lives` tells where it would matter. The two
-causes are added as if independent, which errs to more pieces.
+Random failures: where the rate is believed (gamma), negative binomial: it is one rate for all the years, and may be well above
+its mean in all of them. Where it is known, Poisson: pieces × hours × rate. Wear-out: for each piece the chance that it wears out
+within the hours left, given that it has reached its age (Weibull): p = 1 - exp((a/η)^k - ((a+h)/η)^k). That is the first wear-out
+of each piece alone: a replacement is new and its own wear-out is not counted, which `second_lives` tells where it would matter.
+The two causes are added as if independent, which errs to more pieces.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from vault.errors import GearkeepError
-from vault.spares.holding import chance_of_no_shortage, mean_demand, spares_for
+from vault.spares.holding import mean_demand, spares_for
+from vault.spares.unsure import Part, chances, pieces_for
 
-EXACT_PIECES = 3_000  # up to here by convolution, beyond by the normal distribution
 MOST_YEARS = 60
 # A new piece that wears out within the hours left with more than this chance makes first failures too few.
 SECOND_LIFE_CHANCE = 0.05
@@ -43,8 +43,9 @@ class WearOut:
 class LastBuy:
     """Pieces to buy for the remaining life. random_pieces: for random failures alone; wear_reserve: what wear-out adds.
 
-    no_shortage: P(D <= pieces). exact: by convolution, else by the normal distribution. second_lives: a replacement may
-    well wear out too within the hours left, so that the figure is too low. less_on_hand: still to buy.
+    no_shortage: P(D <= pieces). rate_known: by Poisson, else by negative binomial; known_pieces: what random failures would ask
+    for were the mean rate known. second_lives: a replacement may well wear out too within the hours left, so that the figure is
+    too low. less_on_hand: still to buy.
     """
 
     pieces: int
@@ -53,7 +54,8 @@ class LastBuy:
     random_mean: float
     wear_mean: float
     no_shortage: float
-    exact: bool
+    rate_known: bool
+    known_pieces: int
     second_lives: bool
     served_pieces: int
     on_hand: int
@@ -63,67 +65,43 @@ class LastBuy:
         return max(self.pieces - self.on_hand, 0)
 
 
-def last_time_buy(*, pieces: int, years: int, hours_per_year: float, rate_per_1e9_h: float, service_permille: int,
-                  wear: WearOut | None = None, retiring: int = 0, on_hand: int = 0) -> LastBuy:
-    """How many pieces cover what `pieces` in service will need at a service level.
+def known_rate_buy(*, pieces: int, years: int, hours_per_year: float, rate_per_1e9_h: float, service_permille: int,
+                   wear: WearOut | None = None, retiring: int = 0, on_hand: int = 0) -> LastBuy:
+    """How many pieces cover what `pieces` in service will need at a service level, the failure rate known.
 
     retiring: of them, due to be retired before and so left out (the oldest where ages are given). on_hand: lying there and
     coming. Raises GearkeepError (out-of-range) that names the figure.
     """
     _check(pieces, years, hours_per_year, rate_per_1e9_h, wear, retiring)
-    left, hours = pieces - retiring, years * hours_per_year
-    mean = mean_demand(left, hours, rate_per_1e9_h)
-    random_pieces = spares_for(mean, service_permille)
-    if wear is None:
-        return LastBuy(pieces=random_pieces, random_pieces=random_pieces, wear_reserve=0, random_mean=mean, wear_mean=0.0,
-                       no_shortage=chance_of_no_shortage(mean, random_pieces), exact=True, second_lives=False,
-                       served_pieces=left, on_hand=on_hand)
-    groups = [(count, wear.chance(age, hours)) for age, count in _without_oldest(wear.ages, retiring)]
-    wear_mean = sum(count * chance for count, chance in groups)
-    exact = left <= EXACT_PIECES and mean <= EXACT_PIECES
-    total, chance = (_exact if exact else _normal)(mean, groups, service_permille)
-    total = max(total, random_pieces)
-    return LastBuy(pieces=total, random_pieces=random_pieces, wear_reserve=total - random_pieces, random_mean=mean,
-                   wear_mean=wear_mean, no_shortage=chance, exact=exact,
-                   second_lives=wear.chance(0, hours) > SECOND_LIFE_CHANCE, served_pieces=left, on_hand=on_hand)
+    mean = mean_demand(pieces - retiring, years * hours_per_year, rate_per_1e9_h)
+    return _bought(pieces, years * hours_per_year, (), mean, service_permille, wear, retiring, on_hand)
 
 
-def worn_out_distribution(groups: Iterable[tuple[int, float]]) -> Any:
-    """P(n wear out), n from 0, of groups (pieces, chance each): the Poisson-binomial distribution by convolution.
-
-    A float64 array of as many figures as there are pieces, and one.
+def last_time_buy(*, pieces: int, years: int, parts: Sequence[Part], service_permille: int, wear: WearOut | None = None,
+                  retiring: int = 0, on_hand: int = 0) -> LastBuy:
+    """The same, the failure rate believed. parts: all the gear by what its rate rests on, with the hours of a year; the retired
+    are left out of each alike. Raises GearkeepError (out-of-range).
     """
-    import numpy as np
-    from scipy.special import bdtr
-
-    whole = np.ones(1)
-    for count, chance in groups:
-        # bdtr is the sum; its steps are the single chances.
-        whole = np.convolve(whole, np.diff(bdtr(np.arange(count + 1), count, chance), prepend=0.0))
-    return whole
+    hours = sum(part.hours for part in parts) / pieces
+    _check(pieces, years, hours, 0.0, wear, retiring)
+    left = [part.times(years * (pieces - retiring) / pieces) for part in parts]
+    return _bought(pieces, years * hours, left, 0.0, service_permille, wear, retiring, on_hand)
 
 
-def _exact(mean: float, groups: list[tuple[int, float]], service_permille: int) -> tuple[int, float]:
-    import numpy as np
-    from scipy.special import pdtr
-
-    worn = worn_out_distribution(groups)
-    # Beyond ten standard deviations nothing is left that tells.
-    most = int(mean + 10 * math.sqrt(mean) + 30)
-    random = np.diff(pdtr(np.arange(most + 1), mean), prepend=0.0)
-    reached = np.cumsum(np.convolve(random, worn))
-    at = int(np.searchsorted(reached, service_permille / 1000))
-    return at, min(float(reached[at]), 1.0)
-
-
-def _normal(mean: float, groups: list[tuple[int, float]], service_permille: int) -> tuple[int, float]:
-    from scipy.special import ndtr, ndtri
-
-    middle = mean + sum(count * chance for count, chance in groups)
-    spread = math.sqrt(mean + sum(count * chance * (1 - chance) for count, chance in groups))
-    # Half a piece more: whole numbers stand for what lies around them.
-    at = max(math.ceil(middle + float(ndtri(service_permille / 1000)) * spread - 0.5), 0)
-    return at, float(ndtr((at + 0.5 - middle) / spread)) if spread else 1.0
+def _bought(pieces: int, hours: float, parts: Sequence[Part], known_mean: float, service_permille: int, wear: WearOut | None,
+            retiring: int, on_hand: int) -> LastBuy:
+    believed = sum(part.belief.mean * part.hours for part in parts)
+    known_pieces = spares_for(known_mean + believed, service_permille)
+    random_pieces = known_pieces if not parts else pieces_for(chances(parts), service_permille)[0]
+    groups = [] if wear is None else [(count, wear.chance(age, hours)) for age, count in _without_oldest(wear.ages, retiring)]
+    reached = chances(parts, known_mean=known_mean, worn=groups)
+    total = max(pieces_for(reached, service_permille)[0], random_pieces)
+    return LastBuy(pieces=total, random_pieces=random_pieces, wear_reserve=total - random_pieces,
+                   random_mean=known_mean + believed, wear_mean=sum(count * one for count, one in groups),
+                   no_shortage=float(reached[min(total, len(reached) - 1)]),
+                   rate_known=not parts, known_pieces=known_pieces,
+                   second_lives=wear is not None and wear.chance(0, hours) > SECOND_LIFE_CHANCE,
+                   served_pieces=pieces - retiring, on_hand=on_hand)
 
 
 def _without_oldest(ages: Mapping[int, int], retiring: int) -> list[tuple[int, int]]:

@@ -22,8 +22,3 @@ def shelves(movements: Iterable[MovementLike]) -> list[Shelf]:
     """Usable stock by store, model and bin, in that order."""
     return [Shelf(store=one.store, model=one.model, bin=one.bin, pieces=one.good)
             for one in state_of(movements, {}, today_day=0).shelves if one.good or one.bin]
-
-
-def pieces_of(movements: Iterable[MovementLike], model: str, store: str | None = None) -> int:
-    """Usable pieces of a model in one store, or in all."""
-    return state_of(movements, {}, today_day=0).usable(model, store)

@@ -6,14 +6,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from vault.domain.terms import Importance, ItemTerms
-from vault.spares.hold_plan import HoldLine, HoldPlan
+from vault.spares.hold_plan import HoldLine, HoldPlan, is_ended, late_of
 from vault.spares.stock_state import StockState
+from vault.spares.stores import elsewhere_words
+from vault.spares.successor import Successor
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OrderLine:
     """One model to order. pieces: up to the order-up-to level, in whole packs. price_cents, sum_cents, currency, supplier: None
-    where the terms tell none. position: on hand + on order - reserved. last_order_day, replaced_by: of a model that ends.
+    where the terms tell none. position: on hand + on order - reserved; elsewhere: of what is there and coming, what lies outside
+    of the main store. last_order_day, successor: of a model that ends.
     """
 
     model: str
@@ -32,7 +35,8 @@ class OrderLine:
     reorder_point: int
     order_up_to: int
     last_order_day: int | None
-    replaced_by: str | None
+    successor: Successor | None
+    elsewhere: tuple[tuple[str, int], ...] = ()
 
     @property
     def sum_cents(self) -> int | None:
@@ -43,13 +47,14 @@ class OrderLine:
     def why(self) -> str:
         """Position against reorder point, in words."""
         packs = f" in packs of {self.pack}" if self.pack > 1 else ""
-        return (f"{self.on_hand} on hand, {self.on_order} on order, {self.reserved} reserved make {self.position}; order at "
-                f"{self.reorder_point}, up to {self.order_up_to}{packs}")
+        where = f" ({elsewhere_words(self.elsewhere)})" if self.elsewhere else ""
+        return (f"{self.on_hand} on hand, {self.on_order} on order{where}, {self.reserved} reserved make {self.position}; order "
+                f"at {self.reorder_point}, up to {self.order_up_to}{packs}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Untold:
-    """A model of which nobody can say whether to order it. lacks: what is not known."""
+    """A model of which nobody can say whether to order it. lacks: what is not known, in words."""
 
     model: str
     importance: Importance | None
@@ -82,12 +87,14 @@ class SupplierOrder:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReorderList:
     """orders: suppliers with vital lines first, then by name, the unknown one last; ended: lines of models that no maker takes
-    an order for any more. untold: models whose need nobody can tell.
+    an order for any more. untold: models whose need nobody can tell. held_back: models that are not ordered for the sake of
+    pieces outside of the main store alone.
     """
 
     orders: tuple[SupplierOrder, ...]
     ended: tuple[OrderLine, ...]
     untold: tuple[Untold, ...]
+    held_back: tuple[HoldLine, ...] = ()
 
     @property
     def lines(self) -> tuple[OrderLine, ...]:
@@ -95,48 +102,66 @@ class ReorderList:
         return tuple(line for order in self.orders for line in order.lines)
 
 
-def reorder_list(plan: HoldPlan, state: StockState) -> ReorderList:
-    """What a plan says to order now, and of what it cannot say anything."""
+def reorder_list(plan: HoldPlan, state: StockState, after: Mapping[str, Successor] | None = None,
+                 fits: Mapping[str, int] | None = None) -> ReorderList:
+    """What a plan says to order now, and of what it cannot say anything. after: what replaces a model, by its name; fits: gear
+    in service that it may stand in for.
+    """
     wanted, untold = [], []
     for line in plan.lines:
         if line.levels is None or line.to_order is None:
-            untold.append(Untold(model=line.model, importance=line.importance, position=line.position, lacks="lead time"))
+            untold.append(Untold(model=line.model, importance=line.importance, position=line.position, lacks="lead time unknown"))
         elif line.to_order:
-            wanted.append(_line(line, state.terms.get(line.model)))
-    untold += _without_demand({line.model for line in plan.lines}, state)
-    ended = [one for one in wanted if one.last_order_day is not None and one.last_order_day < state.today_day]
+            wanted.append(_line(line, state.terms.get(line.model), (after or {}).get(line.model)))
+    untold += _without_demand({line.model for line in plan.lines}, state, fits or {})
+    over = [one for one in wanted if is_ended(state.terms.get(one.model), state.today_day)]
     by_supplier: dict[str | None, list[OrderLine]] = {}
     for one in sorted(wanted, key=_vital_first):
-        if one not in ended:
+        if one not in over:
             by_supplier.setdefault(one.supplier, []).append(one)
     orders = [SupplierOrder(supplier=name, lines=tuple(lines)) for name, lines in by_supplier.items()]
     return ReorderList(
         orders=tuple(sorted(orders, key=lambda one: (one.supplier is None, one.lines[0].importance is not Importance.VITAL,
                                                      one.supplier or ""))),
-        ended=tuple(sorted(ended, key=_vital_first)),
-        untold=tuple(sorted(untold, key=lambda one: (one.importance is not Importance.VITAL, one.model))))
+        ended=tuple(sorted(over, key=_vital_first)),
+        untold=tuple(sorted(untold, key=lambda one: (one.importance is not Importance.VITAL, one.model))),
+        held_back=tuple(line for line in plan.lines if _is_held_back(line)))
+
+
+def _is_held_back(line: HoldLine) -> bool:
+    return (line.levels is not None and not line.ended and not line.to_order and bool(line.elsewhere)
+            and line.position - sum(pieces for _, pieces in line.elsewhere) <= line.levels.reorder_point)
 
 
 def _vital_first(line: OrderLine) -> tuple[Importance, str]:
     return line.importance, line.model
 
 
-def _line(line: HoldLine, terms: ItemTerms | None) -> OrderLine:
+def _line(line: HoldLine, terms: ItemTerms | None, after: Successor | None) -> OrderLine:
     assert line.levels is not None and line.to_order is not None and line.lead_days is not None  # levels hang on a lead time
     return OrderLine(
         model=line.model, supplier=terms.supplier if terms else None, importance=line.importance, pieces=line.to_order,
         pack=(terms.order_multiple if terms else None) or 1, price_cents=line.price_cents, currency=line.currency,
         lead_days=line.lead_days, lead_told=line.lead_told, on_hand=line.on_hand, on_order=line.on_order, reserved=line.reserved,
         position=line.position, reorder_point=line.levels.reorder_point, order_up_to=line.levels.order_up_to,
-        last_order_day=terms.last_order_day if terms else None, replaced_by=terms.replaced_by if terms else None)
+        last_order_day=terms.last_order_day if terms else None, successor=after,
+        elsewhere=line.elsewhere)
 
 
-def _without_demand(planned: set[str], state: StockState) -> Sequence[Untold]:
+def _without_demand(planned: set[str], state: StockState, fits: Mapping[str, int]) -> Sequence[Untold]:
     """Items with terms that no gear falls to, batteries among them: how many are needed is not known."""
     terms: Mapping[str, ItemTerms] = state.terms
-    return [Untold(model=model, importance=one.importance, lacks="demand: no gear in service falls to it",
-                   position=state.usable(model) + sum(due.pieces for due in state.on_order(model)) - state.reserved(model))
+    return [Untold(model=model, importance=one.importance,
+                   lacks=f"no demand of its own: the {fits[model]} gear that it fits fall to other models" if fits.get(model) else
+                   "demand unknown: no gear in service falls to it",
+                   position=state.usable(model) + _coming(state, model, one.lead_days) - state.reserved(model))
             for model, one in terms.items() if model not in planned]
+
+
+def _coming(state: StockState, model: str, lead_days: int | None) -> int:
+    orders = state.on_order(model)
+    _, uncounted = late_of(orders, lead_days, state.today_day)
+    return sum(due.pieces for due in orders if due not in uncounted)
 
 
 __all__ = ["OrderLine", "ReorderList", "SupplierOrder", "Untold", "reorder_list"]

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from vault.errors import GearkeepError, UsageProblem
 from vault.spares.cover_program import Program, Row, best, bits, dominated, only_cover
-from vault.spares.coverage_gaps import Gap, shelf_gaps
+from vault.spares.coverage_gaps import Gap, OnShelf, shelf_gaps
 from vault.spares.needs import Coverage
 
 RUNNERS_UP = 3
@@ -109,9 +109,9 @@ def smallest_set(coverage: Coverage, *, costs: Mapping[str, int] | None = None, 
     """The fewest models that cover everything, or the cheapest where `costs` (cents by model) are given.
 
     share_permille: of all pieces in service; classes of a vital duty are covered whatever it is. What no model covers is
-    told and left. Ties: fewest models, then most pieces, then the alphabet. runners_up: the next best sets, none of which
-    contains a better one. tell_care: whether to work out what care would save.
-    progress: searches done and in all.
+    told and left. Ties: fewest models, then most pieces; then models that others make superfluous go, then the alphabet
+    decides. runners_up: the next best sets, none of which contains a better one.
+    tell_care: whether to work out what care would save. progress: searches done and in all.
     Raises UsageProblem (not-found, bad-value) for models that are unknown or both kept and left out; GearkeepError
     (unknown-price) where no set can be priced.
     """
@@ -214,7 +214,7 @@ def _uncoverable(coverage: Coverage, asked: _Asked, with_care: bool) -> tuple[Ga
     among = [at for at, model in enumerate(coverage.models) if asked.permitted >> asked.places[model.model] & 1]
     kept = Coverage(needs=coverage.needs, models=[coverage.models[at] for at in among],
                     answers=[[answers[at] for at in among] for answers in coverage.answers])
-    return shelf_gaps(kept, {}, with_care=with_care).uncovered
+    return shelf_gaps(kept, OnShelf(free={}), with_care=with_care).uncovered
 
 
 def _care_saves(coverage: Coverage, found: OneSet, *, costs: Mapping[str, int] | None, share_permille: int,

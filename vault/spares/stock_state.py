@@ -23,7 +23,7 @@ DAYS_OF_12_MONTHS = 365
 
 
 class MovementLike(Protocol):
-    """One line of a movement with what its movement says, as the index gives it (vault/db/queries.MovementRow)."""
+    """One line of a movement with what its movement says, as the index gives it (vault/db/stock_rows.MovementRow)."""
 
     @property
     def act(self) -> int: ...

@@ -181,13 +181,14 @@ class Signers:
                 return frozenset(found)
             found |= more
 
-    def doubt(self, ident: bytes, place: int, digest_at: DigestAt) -> Doubt | None:
-        """Why what the key signed at a place of the main journal is not trusted, or None.
+    def doubt(self, ident: bytes, place: int, digest_at: DigestAt, *, behind: bool = False) -> Doubt | None:
+        """Why what the key signed at a place of the main journal is not trusted, or None. behind: what stands just behind that
+        entry, as statements of the stock journal do, which that entry itself may have granted.
 
         Where the journal does not hold the entry that the withdrawal calls the last trusted one (a vault made anew from
         labels), nothing that the key signed before the withdrawal is trusted.
         """
-        terms = [term for term in self._by_key.get(ident, []) if term.granted_at < place or term.granted_at == 0]
+        terms = [term for term in self._by_key.get(ident, []) if term.granted_at < place + behind or term.granted_at == 0]
         code = terms[-1].code if terms else ident.hex()
         for limit in self._limits.get(ident, []):
             held = digest_at(limit.trusted_until) if limit.trusted_until < limit.at else None

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from vault.domain.schema import check
+from vault.domain.schema import check, specs
 from vault.errors import UsageProblem, VerificationError
 from vault.trust import cbor, cose
 from vault.trust.appointment import check_appointment, check_endorsements
@@ -93,13 +93,43 @@ def _appointment(envelope: cose.Envelope, log_id: bytes, signers: Signers, place
     return _statement(envelope, Kind.APPOINTMENT, None, body)
 
 
-def verify_movement(signed_bytes: bytes, *, stock_log_id: bytes, signers: Signers, main_size: int,
+def verify_movement(signed_bytes: bytes, *, stock_log_id: bytes, signers: Signers, main_size: int, most: int | None = None,
                     now_s: int | None = None) -> Statement:
     """A statement of the stock journal, whose signer must hold the role at the main size that the body names.
 
-    main_size: the least that the body may name (what the statement before it named). now_s: as for `verify`.
-    Raises VerificationError as `verify` does; bad-chain when the size named runs backwards.
+    main_size: the least that the body may name (what the statement before it named). most: entries in the main journal; None
+    where that is not at hand. now_s: as for `verify`.
+    Raises VerificationError as `verify` does; bad-chain when the size named runs backwards or ahead.
     """
+    envelope, kind = _stock_envelope(signed_bytes, stock_log_id, signers, main_size)
+    body = _body(envelope, kind)
+    if body.main_size < main_size:
+        raise VerificationError(f"The statement names main size {body.main_size}, less than {main_size} before it.",
+                                kind="bad-chain", hint="Statements about the stock are signed against the journal as it stands.")
+    if most is not None and body.main_size > most:
+        raise VerificationError(f"The statement names main size {body.main_size}, and the main journal holds {most} entries.",
+                                kind="bad-chain", hint="Nobody can have seen more than there is, and behind such a statement no "
+                                "honest one could stand.")
+    return _statement(envelope, kind, _stock_signer(envelope, kind, signers, body.main_size, body.time_s, now_s), body)
+
+
+def open_stock_statement(signed_bytes: bytes, *, stock_log_id: bytes, signers: Signers) -> tuple[Kind, dict[int, Any]]:
+    """Kind and plain payload of a statement that stands in the stock journal: signed by whom it should be, its fields unread.
+
+    For comparing many with what is already known of them. Raises VerificationError as `verify_movement` does, and what an
+    unusual payload raises (KeyError, TypeError, AttributeError).
+    """
+    envelope, kind = _stock_envelope(signed_bytes, stock_log_id, signers, 0)
+    body = cbor.decode(envelope.payload)
+    size_key, time_key = _STOCK_KEYS[kind]
+    _stock_signer(envelope, kind, signers, body[size_key], body[time_key], None)
+    return kind, body
+
+
+_STOCK_KEYS = {kind: (found["main_size"].key, found["time_s"].key) for kind in STOCK_KINDS for found in [dict(specs(BODY[kind]))]}
+
+
+def _stock_envelope(signed_bytes: bytes, stock_log_id: bytes, signers: Signers, place: int) -> tuple[cose.Envelope, Kind]:
     envelope = cose.open_envelope(signed_bytes)
     kind = kind_of(envelope)
     if kind not in STOCK_KINDS:
@@ -107,17 +137,18 @@ def verify_movement(signed_bytes: bytes, *, stock_log_id: bytes, signers: Signer
                                 kind="unknown-kind")
     known = signers.latest(envelope.key_id)
     # The key alone is taken from the list here: the place is inside the payload, which is read only once signed.
-    public_key = known.public_key if known else signers.at(envelope.key_id, main_size).public_key
+    public_key = known.public_key if known else signers.at(envelope.key_id, place).public_key
     cose.verify_envelope(envelope, public_key, cose.external_aad(FORMAT_VERSION, stock_log_id))
-    body = _body(envelope, kind)
-    if body.main_size < main_size:
-        raise VerificationError(f"The statement names main size {body.main_size}, less than {main_size} before it.",
-                                kind="bad-chain", hint="Statements about the stock are signed against the journal as it stands.")
-    signer = signers.at(envelope.key_id, body.main_size - 1)
-    _in_time(signer, signers, body.main_size, now_s)
-    require_unexpired(signer, body.time_s, "the movement is of" if kind is Kind.STOCK_MOVEMENT else "the terms are of")
+    return envelope, kind
+
+
+def _stock_signer(envelope: cose.Envelope, kind: Kind, signers: Signers, main_size: int, time_s: int,
+                  now_s: int | None) -> Signer:
+    signer = signers.at(envelope.key_id, main_size - 1)
+    _in_time(signer, signers, main_size, now_s)
+    require_unexpired(signer, time_s, "the movement is of" if kind is Kind.STOCK_MOVEMENT else "the terms are of")
     require_role(signer, kind)
-    return _statement(envelope, kind, signer, body)
+    return signer
 
 
 def _statement(envelope: cose.Envelope, kind: Kind, signer: Signer | None, body: Any) -> Statement:
