@@ -40,6 +40,8 @@ def matrix_rows(coverage: Coverage, gaps: Gaps, places: Sequence[str]) -> list[l
 
 def _gap_rows(gaps: Sequence[Gap], examples: Mapping[int, tuple[str, str]]) -> list[list[Cell]]:
     rows: list[list[Cell]] = [["Drivers", "What it is", "Example", "Its place", "Nearest model", "Why it does not do"]]
+    if not gaps:
+        rows.append([0, "none"])
     return rows + [[gap.pieces, class_words(gap.of), shown(tag), place, gap.model, gap_words(gap) or None]
                    for gap in gaps for tag, place in [examples[gap.need]]]
 
