@@ -8,8 +8,8 @@ from typing import Any
 import click
 
 from vault.cli.hold_options import stores_option
-from vault.cli.screen import folded, in_columns, screen_size
-from vault.cli.shell import FAILED, Progress, command, desk, json_text, refuse_existing, say
+from vault.cli.screen import folded, screen_size
+from vault.cli.shell import FAILED, Progress, command, desk, json_text, refuse_existing, say, table
 from vault.cli.stock_today import asked, minimum_options
 
 _SCREEN = ("  model", "importance", "order", "price", "sum", "lead days", "has", "order at", "up to")
@@ -54,9 +54,9 @@ def _show(found: Any, out: Path | None) -> None:
         say("Nothing is to be ordered" + ("." if not found.list.untold else " of the models whose need is known."))
     for order in found.list.orders:
         say(f"{order.supplier or 'Supplier unknown'}: {sums_words(order.sums, len(order.unpriced))}")
-        say(*folded(in_columns([_SCREEN, *((
+        table(_SCREEN, ((
             f"  {one.model}", one.importance.name.lower(), one.pieces, money_words(one.price_cents), money_words(one.sum_cents),
-            one.lead_days, one.position, one.reorder_point, one.order_up_to) for one in order.lines)]), screen_size()))
+            one.lead_days, one.position, one.reorder_point, one.order_up_to) for one in order.lines))
     told = [*(f"{one.model}: {notice_words(one)}." for one in lines if notice_words(one)),
             *(f"No longer made: {one.model}, {one.pieces} needed; {ended_words(one)}." for one in found.list.ended),
             *(f"{held_back_words(one)}. {DEFAULT_STORE} by itself: gearkeep reorder --store {DEFAULT_STORE}."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from vault.exchange.wrapped import wrapped
@@ -23,13 +23,6 @@ class Screen:
 def folded(lines: Iterable[str], screen: Screen | None) -> list[str]:
     """The lines, those folded that a screen is too narrow for."""
     return list(lines) if screen is None else [part for line in lines for part in wrapped(line, screen.columns)]
-
-
-def in_columns(rows: Sequence[Sequence[object]]) -> list[str]:
-    """Rows as lines, each column as wide as its widest cell."""
-    cells = [[str(cell) for cell in row] for row in rows]
-    widths = [max(map(len, column)) for column in zip(*cells, strict=True)]
-    return ["  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in cells]
 
 
 def screen_size() -> Screen | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import json
 import os
+import shutil
 import sys
 import time
 from collections.abc import Callable, Iterable, Sequence
@@ -14,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from vault.errors import GearkeepError, UsageProblem
+from vault.exchange.in_columns import in_columns
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
@@ -214,23 +216,10 @@ def say(*lines: str) -> None:
 
 
 def table(headings: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
-    """A table: drawn by rich on a terminal, plain columns elsewhere."""
+    """A table in columns: folded to a terminal that is too narrow for it, plain elsewhere."""
     cells = [["" if cell is None else visible(str(cell)) for cell in row] for row in rows]
-    if sys.stdout.isatty():
-        from rich.box import SIMPLE
-        from rich.console import Console
-        from rich.table import Table
-        from rich.text import Text
-
-        drawn = Table(*headings, box=SIMPLE, show_edge=False)
-        for row in cells:
-            # As Text: what stands in brackets is part of a name, not rich's markup.
-            drawn.add_row(*map(Text, row))
-        Console().print(drawn)
-        return
-    widths = [max(len(line[i]) for line in [list(headings), *cells]) for i in range(len(headings))]
-    for line in [list(headings), *cells]:
-        click.echo("  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip())
+    for line in in_columns([list(headings), *cells], shutil.get_terminal_size().columns if sys.stdout.isatty() else None):
+        click.echo(line)
 
 
 def finding_lines(findings: Iterable[Finding], *, notes: bool = True) -> list[str]:

@@ -133,8 +133,11 @@ function standing(journal, luminaire, judged = []) {
     entry.body.reason !== "driver-swap" && !doubtOf(entry);
   const doubts = luminaire.records.filter((entry) => doubtOf(entry) && !luminaire.records.some((other) => settledBy(entry, other)))
     .map((entry) => `doubtful-signer: version ${entry.body.version} was signed by ${doubtOf(entry)}`);
-  const rating = journal.newest.rating.get(newest.body.fixture_type.code);
-  if (rating && doubtOf(rating)) doubts.push(`doubtful-signer: the rating of ${newest.body.fixture_type.code} was signed by ${doubtOf(rating)}`);
+  for (const [kind, said, name] of [["rating", "rating of ", newest.body.fixture_type.code], ["line", "line ", newest.body.line],
+    ["circuit", "circuit ", newest.body.circuit]]) {
+    const held = journal.newest[kind].get(name);
+    if (held && doubtOf(held)) doubts.push(`doubtful-signer: the ${said}${name} was signed by ${doubtOf(held)}`);
+  }
   const stated = (newest.body.open_stops ?? "").split(" ").filter(Boolean);
   const accepted = accepts(newest);
   return {
