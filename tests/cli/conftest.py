@@ -21,6 +21,7 @@ def ready(small: SmallVault) -> SmallVault:
     write_rows(small.folder / "new.csv", rows_of("CO-003"))
     (small.folder / "garbage.txt").write_text("nothing of any use\n", encoding="utf-8")
     shutil.copy(DEMO / "stock.csv", small.folder / "stock.csv")
+    (small.folder / "back.csv").write_text("model,quantity,bin\nGEN-25-800,1,A2\n", encoding="utf-8")
     newer = (DEMO / "types.toml").read_text(encoding="utf-8").replace("Linear surface", "Linear pendant", 1)
     (small.folder / "types.toml").write_text(newer, encoding="utf-8")
     return small

@@ -31,7 +31,8 @@ GOOD = [
     ("S01", "stock receive GEN-50-1050 2 --bin A1"), ("S01", "stock issue GEN-50-1050 2 --bin A1"),
     ("S01", "stock return GEN-50-1050 2 --bin A1"), ("S01", "stock count GEN-50-1050 0 --bin A1 --because counted"),
     ("S01", "stock scrap GEN-50-1050 2 --bin A1 --because wet"), (None, "labels @CH-007"), ("I01", "found @CH-007 --at Attic"),
-    (None, "mark bin MAIN A1 --out b.png"),
+    (None, "mark bin MAIN A1 --out b.png"), (None, "stock list --sheet sheet.xlsx"),
+    ("S01", "stock batch back.csv --as return"), ("S01", "stock batch back.csv --as count --because yearly"),
 ]
 FAILED = [
     ("I01", "label @CH-007 --printer ipp://127.0.0.1:9/ipp/print"), (None, "printer show ipp://127.0.0.1:9/ipp/print"),
@@ -63,6 +64,8 @@ WRONG_USE = [
     ("I01", "withdraw-label @CH-007 --because torn"), ("I01", "placed @CH-007 --copy 3"), (None, "mark bin MAIN Z9 --out b.png"),
     ("I01", "label @CH-007"), ("I01", "label @CH-007 --out l.pdf --printer ipp://127.0.0.1:9/"),
     ("I01", "label @CH-007 --out l.pdf --copies 2"),
+    ("S01", "stock batch back.csv --as count"), ("S01", "stock batch back.csv --as scrap --because wet --to VAN-1"),
+    ("S01", "stock batch back.csv --as transfer"), (None, "stock list --sheet stock.csv"), (None, "stock list --sheet sheet.pdf"),
     (None, "init --host lx.example.eu --site Again"), (None, "init --host x --site Bad --keys k"),
 ]
 

@@ -34,7 +34,6 @@ from vault.spares.stock_walk import DAY_S, Walk
 from vault.trust.statements import Kind
 
 LINES_PER_STATEMENT = 500
-MOST_HEARD = 8  # notes about single lines
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,8 +131,6 @@ def move_stock(session: Session, desk: Desk, *, act: Act, store: str, lines: tup
         notes += reserved_notes(body, before, after, even_reserved=even_reserved)
         session.append(Kind.STOCK_MOVEMENT, body, desk.key())
         did.append(deed(body, after))
-    if len(heard) > MOST_HEARD:
-        heard[MOST_HEARD:] = [f"{len(heard) - MOST_HEARD} more lines ask for a look; see gearkeep stock list and stock today."]
     after = state_from(walk, terms, today_day=today)
     touched = list(dict.fromkeys(filter(None, (store, said.to_store))))
     return Moved(store=store, act=act, pieces={model: after.usable(model, store) for model in models},

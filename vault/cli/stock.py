@@ -13,6 +13,7 @@ from vault.cli.shell import command, desk, json_text, say, table
 from vault.errors import UsageProblem
 
 DEFAULT_STORE = "MAIN"
+_MOST_NOTES = 12
 _PIECES = {
     "model": click.argument("model", metavar="MODEL|LABEL"), "quantity": click.argument("quantity", type=Pieces(1)),
     "found": click.argument("quantity", type=Pieces(0)),
@@ -85,7 +86,9 @@ def say_moved(moved: Any, as_json: bool) -> None:
         say(json_text({"store": moved.store, "act": moved.act.name.lower(), "did": list(moved.did), "pieces": moved.pieces,
                        "needs_reset": moved.needs_reset, "notes": list(moved.notes)}))
         return
-    say(*moved.did, *moved.stands, *(f"note: {note}" for note in moved.notes))
+    say(*moved.did, *moved.stands, *(f"note: {note}" for note in moved.notes[:_MOST_NOTES]))
+    if len(moved.notes) > _MOST_NOTES:
+        say(f"and {len(moved.notes) - _MOST_NOTES} more notes; --json has them all, and gearkeep stock list what stands now")
 
 
 def day(said: str | None) -> int | None:
@@ -184,6 +187,28 @@ def transfer(to_store: str, to_bin: str | None, because: str | None) -> dict[str
     return {"said": Said(reason=because, to_store=to_store), "to_bin": to_bin}
 
 
+@command(stock, example='gearkeep --key store.key stock batch count.csv --as count --because "yearly count"')
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--as", "act", required=True, type=click.Choice(["count", "return", "scrap", "transfer"]), help="What is done.")
+@click.option("--store", default=DEFAULT_STORE, show_default=True, help="Store or van where it is done.")
+@click.option("--to", "to_store", help="Store or van that gets what is transferred; bins keep their names.")
+@click.option("--stream", type=click.Choice(["electronics", "battery", "lamp", "metal"]),
+              help="Waste stream, of what is scrapped.")
+@click.option("--even-reserved", is_flag=True, help="Take pieces that are kept for other luminaires; it is told.")
+@click.option("--because", help="Why, up to 60 characters; a count and a scrap need it.")
+def batch(file: Path, act: str, store: str, to_store: str | None, stream: str | None, even_reserved: bool, because: str | None,
+          as_json: bool) -> None:
+    """Count, take back, scrap or transfer everything that a list names: all of it, or nothing.
+
+    Columns: model, quantity, bin, serial, condition, made. Rows without a quantity are left alone. A sheet to count by is written
+    by `stock list --sheet`.
+    """
+    from vault.cli.stock_batch_text import batch_and_say
+
+    batch_and_say(file, act=act, store=store, to_store=to_store, stream=stream, even_reserved=even_reserved, because=because,
+                  as_json=as_json)
+
+
 @_act("reserve", "RESERVE", "gearkeep --key store.key stock reserve CC-50 1 --for 7K3D9QXW6", "quantity", "store", "for",
       "because")
 def reserve(because: str | None) -> dict[str, Any]:
@@ -224,7 +249,9 @@ def cancel(order: str, because: str | None) -> dict[str, Any]:
 @command(stock, name="list", example="gearkeep stock list --json")
 @click.option("--model", help="This driver model or item alone.")
 @click.option("--store", help="This store or van alone.")
-def list_(model: str | None, store: str | None, as_json: bool) -> int:
+@click.option("--sheet", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
+              help="Write a sheet to count one store by, .csv or .xlsx, for: stock batch FILE --as count.")
+def list_(model: str | None, store: str | None, sheet: Path | None, as_json: bool) -> int:
     """List what lies where, what is reserved, on order and free, and which bins are due for a count."""
     from vault.actions.stock import read_stock_state
     from vault.actions.stock_doubts import read_stock_doubts
@@ -242,6 +269,10 @@ def list_(model: str | None, store: str | None, as_json: bool) -> int:
         say(nothing_words(state, model, store))
     if not as_json:
         say(*(f"note: {doubt}" for doubt in doubts))
+    if sheet is not None and state_holds(state, store):
+        from vault.cli.stock_batch_text import write_sheet
+
+        write_sheet(sheet, state, store, as_json=as_json)
     return 0 if state_holds(state, store) else 1
 
 

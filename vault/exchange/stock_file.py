@@ -52,13 +52,14 @@ class StockProblem(GearkeepError):
 class StockFile:
     """What a stock list says. lines: pieces, from rows with a quantity. terms: model -> what its rows say of each field of
     ItemTerms; None takes a value away, and what no row says stays as it is. left: model -> fields whose cells are blank in a
-    row of its terms. said_at: (model, field) -> "row 3".
+    row of its terms. said_at: (model, field) -> "row 3". without_quantity: rows that name pieces and not how many.
     """
 
     lines: tuple[MovementLine, ...]
     terms: dict[str, dict[str, Any]]
     left: dict[str, tuple[str, ...]]
     said_at: dict[tuple[str, str], str]
+    without_quantity: int = 0
 
     @property
     def note(self) -> str:
@@ -73,6 +74,8 @@ class StockFile:
 @dataclass(slots=True, kw_only=True)
 class _Reader:
     path: Path
+    may_lack_quantity: bool = False
+    without_quantity: int = 0
     wrong: list[Wrong] = field(default_factory=list)
     lines: list[MovementLine] = field(default_factory=list)
     terms: dict[str, dict[str, Any]] = field(default_factory=dict)
@@ -129,6 +132,8 @@ class _Reader:
         pieces = [name for name in ("bin", "serial", "condition", "made") if name in cells]
         if "quantity" in cells:
             self._take_line(MovementLine(**line), where)
+        elif self.may_lack_quantity and "quantity" in names:
+            self.without_quantity += 1
         elif pieces:
             self.complain(f"{where}, quantity: found nothing, allowed a whole number 0 to 1000000" if "quantity" in names else
                           f"{where}: {line['model']} has a {pieces[0]}, but the file has no column quantity")
@@ -222,24 +227,27 @@ def _out_of_range(kind: type, name: str, value: Any) -> str:
     return next((problem.allowed for problem in check(thing) if problem.path == name), "")
 
 
-def read_stock_file(path: Path, progress: Progress = quiet, known: Known | None = None) -> StockFile:
+def read_stock_file(path: Path, progress: Progress = quiet, known: Known | None = None, *,
+                    may_lack_quantity: bool = False) -> StockFile:
     """A CSV file or a workbook with the columns of `COLUMNS`, all but model blank or missing where nothing is to be said.
 
     Rows with a quantity are pieces; the columns from supplier on are terms of the item, where "none" (or a dash) takes a value
     away and a blank leaves it. Days are written 2027-05-31, prices 24.50. known: what the vault holds, to be held against.
+    may_lack_quantity: a row that has none is left alone, as on a sheet of which not every bin was counted.
     Raises StockProblem naming sheet, row, column, what was found and what is allowed for everything wrong; FileProblem.
     """
-    reader, tables = _Reader(path=path), read_tables(path, progress)
+    reader, tables = _Reader(path=path, may_lack_quantity=may_lack_quantity), read_tables(path, progress)
     if _foreign(tables):
         raise StockProblem(not_this(path.name, tables, WANTED, NEEDED), hint="Nothing was read. Give a file with them.")
     for number, table in enumerate(tables):
         reader.table(table, number, f"sheet {table.sheet}, " if len(tables) > 1 else "")
-    if not reader.lines and not reader.terms and not reader.wrong:
+    if not reader.lines and not reader.terms and not reader.wrong and not reader.without_quantity:
         reader.complain("it has no lines")
     if known is not None:
         reader.hold_against(known)
     reader.refuse()
-    return StockFile(lines=tuple(reader.lines), terms=reader.terms, left=reader.left, said_at=reader.said_at)
+    return StockFile(lines=tuple(reader.lines), terms=reader.terms, left=reader.left, said_at=reader.said_at,
+                     without_quantity=reader.without_quantity)
 
 
 def read_stock(path: Path) -> list[MovementLine]:
