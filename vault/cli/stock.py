@@ -13,7 +13,7 @@ from vault.cli.shell import command, desk, json_text, say, table
 from vault.errors import UsageProblem
 
 DEFAULT_STORE = "MAIN"
-_MOST_NOTES = 12
+_MOST_SAID = 12  # models, and notes
 _PIECES = {
     "model": click.argument("model", metavar="MODEL|LABEL"), "quantity": click.argument("quantity", type=Pieces(1)),
     "found": click.argument("quantity", type=Pieces(0)),
@@ -86,9 +86,10 @@ def say_moved(moved: Any, as_json: bool) -> None:
         say(json_text({"store": moved.store, "act": moved.act.name.lower(), "did": list(moved.did), "pieces": moved.pieces,
                        "needs_reset": moved.needs_reset, "notes": list(moved.notes)}))
         return
-    say(*moved.did, *moved.stands, *(f"note: {note}" for note in moved.notes[:_MOST_NOTES]))
-    if len(moved.notes) > _MOST_NOTES:
-        say(f"and {len(moved.notes) - _MOST_NOTES} more notes; --json has them all, and gearkeep stock list what stands now")
+    say(*moved.did)
+    for said, what in ((moved.stands, "models: gearkeep stock list"),
+                       ([f"note: {note}" for note in moved.notes], "notes: all of them with --json")):
+        say(*said[:_MOST_SAID], *([f"and {len(said) - _MOST_SAID} more {what}"] if len(said) > _MOST_SAID else []))
 
 
 def day(said: str | None) -> int | None:
