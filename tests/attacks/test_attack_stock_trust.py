@@ -60,5 +60,6 @@ def test_a_main_size_out_of_reach(small: SmallVault) -> None:
     _counted(small, 6)
     write_journal(small, [*journal_of(small, STOCK), ahead], STOCK)
     assert "bad-chain" in words_of_audit(small)
+    assert refused(lambda: list_stock(small.desk())) == "bad-chain"
     told = refusal(lambda: small.sign("S01", Kind.STOCK_MOVEMENT, replace(body, main_size=small.sizes()[0])))
     assert told.kind == "bad-chain" and "audit" in told.hint and "backup" in told.hint

@@ -17,14 +17,14 @@ from vault.db.heads import names
 from vault.db.prepared import Prepared
 from vault.db.projections import rows_of
 from vault.db.session import Session
-from vault.db.tables import STOCK
+from vault.db.tables import MAIN, STOCK
 from vault.domain.schema import specs
 from vault.domain.stock import Movement, MovementLine
 from vault.domain.tag import from_bytes
 from vault.domain.terms import ItemTerms, SupplyTerms
 from vault.errors import GearkeepError, VerificationError
 from vault.trust.statements import Kind
-from vault.trust.verify import open_stock_statement
+from vault.trust.verify import open_stock_statement, verify_movement
 
 LOT = 100  # statements whose rows are compared together: up to 50,000 rows
 SOUGHT = 20  # models that are looked for in signed bytes; for more, everything is held
@@ -65,7 +65,7 @@ _OF_KIND = {Kind.STOCK_MOVEMENT: _Columns(tables.movement, Movement, MovementLin
 def hold_stock(session: Session, models: Iterable[str]) -> None:
     """Hold the index of the stock journal against what is signed, of the entries that name one of some models, there or here.
 
-    What was held in this session is not held again. Raises VerificationError: bad-index, or what `Session.verified` raises;
+    What was held in this session is not held again. Raises VerificationError: bad-index, or what `verify_movement` raises;
     GearkeepError (damaged) where an entry is missing.
     """
     wanted = sorted(set(models) - session.stock_models_held)
@@ -120,13 +120,15 @@ def _held(session: Session, first: int, end: int) -> list[tuple[Any, ...]]:
     found: dict[int, list[tuple[Any, ...]]] = {}
     for row in (*moved, *_TERMS.rows(session.connection, **at)):
         found.setdefault(row[0], []).append(row)
+    entries = _SIGNED.rows(session.connection, **at)
+    most = session.size(MAIN)  # asked last: it only grows
     place = first - 1
-    for place, (seq, signed) in enumerate(_SIGNED.rows(session.connection, **at), first):
+    for place, (seq, signed) in enumerate(entries, first):
         rows = found.pop(seq, [])
         if seq != place:
             raise _missing(place)
-        if not _equal(session, seq, blob(signed), rows):
-            _hold_carefully(session, seq, blob(signed), rows)
+        if not _equal(session, seq, blob(signed), rows, most):
+            _hold_carefully(session, seq, blob(signed), rows, most)
     if found:
         raise _wrong(min(found))
     if place != end - 1:
@@ -134,17 +136,19 @@ def _held(session: Session, first: int, end: int) -> list[tuple[Any, ...]]:
     return moved
 
 
-def _equal(session: Session, seq: int, signed: bytes, rows: list[tuple[Any, ...]]) -> bool:
+def _equal(session: Session, seq: int, signed: bytes, rows: list[tuple[Any, ...]], most: int) -> bool:
     """Whether an entry is well signed and its rows are its payload; False also where that cannot be told quickly."""
     try:
-        kind, body = open_stock_statement(signed, stock_log_id=session.genesis.stock_log_id, signers=session.signers)
+        kind, body = open_stock_statement(signed, stock_log_id=session.genesis.stock_log_id, signers=session.signers, most=most)
         return _OF_KIND[kind].rows(seq, body) == rows
     except (VerificationError, TypeError, ValueError, AttributeError, KeyError):
         return False
 
 
-def _hold_carefully(session: Session, seq: int, signed: bytes, rows: list[tuple[Any, ...]]) -> None:
-    due = [tuple(row.values()) for _, row in rows_of(seq, session.verified(signed, seq, STOCK))]
+def _hold_carefully(session: Session, seq: int, signed: bytes, rows: list[tuple[Any, ...]], most: int) -> None:
+    statement = verify_movement(signed, stock_log_id=session.genesis.stock_log_id, signers=session.signers, main_size=0,
+                                most=most)
+    due = [tuple(row.values()) for _, row in rows_of(seq, statement)]
     if due != rows:
         raise _wrong(seq)
 

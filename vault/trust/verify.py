@@ -103,25 +103,30 @@ def verify_movement(signed_bytes: bytes, *, stock_log_id: bytes, signers: Signer
     """
     envelope, kind = _stock_envelope(signed_bytes, stock_log_id, signers, main_size)
     body = _body(envelope, kind)
+    _refuse_ahead(body.main_size, most)
     if body.main_size < main_size:
         raise VerificationError(f"The statement names main size {body.main_size}, less than {main_size} before it.",
                                 kind="bad-chain", hint="Statements about the stock are signed against the journal as it stands.")
-    if most is not None and body.main_size > most:
-        raise VerificationError(f"The statement names main size {body.main_size}, and the main journal holds {most} entries.",
-                                kind="bad-chain", hint="Nobody can have seen more than there is, and behind such a statement no "
-                                "honest one could stand.")
     return _statement(envelope, kind, _stock_signer(envelope, kind, signers, body.main_size, body.time_s, now_s), body)
 
 
-def open_stock_statement(signed_bytes: bytes, *, stock_log_id: bytes, signers: Signers) -> tuple[Kind, dict[int, Any]]:
+def _refuse_ahead(main_size: int, most: int | None) -> None:
+    if most is not None and main_size > most:
+        raise VerificationError(f"The statement names main size {main_size}, and the main journal holds {most} entries.",
+                                kind="bad-chain", hint="Nobody can have seen more than there is, and behind such a statement no "
+                                "honest one could stand.")
+
+
+def open_stock_statement(signed_bytes: bytes, *, stock_log_id: bytes, signers: Signers, most: int) -> tuple[Kind, dict[int, Any]]:
     """Kind and plain payload of a statement that stands in the stock journal: signed by whom it should be, its fields unread.
 
-    For comparing many with what is already known of them. Raises VerificationError as `verify_movement` does, and what an
-    unusual payload raises (KeyError, TypeError, AttributeError).
+    For comparing many with what is already known of them. most: entries in the main journal. Raises VerificationError as
+    `verify_movement` does, and what an unusual payload raises (KeyError, TypeError, AttributeError).
     """
     envelope, kind = _stock_envelope(signed_bytes, stock_log_id, signers, 0)
     body = cbor.decode(envelope.payload)
     size_key, time_key = _STOCK_KEYS[kind]
+    _refuse_ahead(body[size_key], most)
     _stock_signer(envelope, kind, signers, body[size_key], body[time_key], None)
     return kind, body
 
