@@ -8,8 +8,9 @@ import pytest
 from small_vault import FAULTS, FAULTY, GOOD, HEADING, SmallVault, readback, rows_of, write_rows
 
 from vault.actions.changes import retire
-from vault.actions.handover import HandoverResult, hand_over
+from vault.actions.handover import hand_over
 from vault.actions.handover_reading import write_back
+from vault.actions.handover_result import HandoverResult
 from vault.actions.swap import swap
 from vault.db import queries
 from vault.domain.record import ChangeClass, Reason

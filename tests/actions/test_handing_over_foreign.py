@@ -12,9 +12,10 @@ from pathlib import Path
 import pytest
 from small_vault import SmallVault
 
-from vault.actions.handover import HandoverResult, hand_over
+from vault.actions.handover import hand_over
 from vault.actions.handover_questions import answered, as_question, with_answers
 from vault.actions.handover_reading import look, save_mapping, write_back
+from vault.actions.handover_result import HandoverResult
 from vault.actions.luminaire import view
 from vault.actions.questions import Question
 from vault.domain.record import Record

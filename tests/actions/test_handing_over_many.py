@@ -19,8 +19,9 @@ sys.path.append(str(Path(__file__).resolve().parents[1] / "domain"))
 
 from any_settings import LINES, gear_strategy
 
-from vault.actions.handover import HandoverResult, hand_over
+from vault.actions.handover import hand_over
 from vault.actions.handover_addresses import AddressBook
+from vault.actions.handover_result import HandoverResult
 from vault.db.audit import run_audit
 from vault.db.heads import heads_near
 from vault.domain.addresses import AddressUse, check_addresses

@@ -9,7 +9,8 @@ import pytest
 from small_vault import NOW_S, SmallVault, build, copy_of
 
 from vault.actions.end_of_life import end_of_life
-from vault.actions.holding import HoldAsked, hold_plan, what_money_buys
+from vault.actions.hold_asked import HoldAsked
+from vault.actions.holding import hold_plan, what_money_buys
 from vault.actions.last_time import LastTimeAsked, last_time
 from vault.actions.stock_load import load_stock
 from vault.cli.hold_text import beside

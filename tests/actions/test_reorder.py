@@ -12,7 +12,7 @@ import pytest
 from small_vault import NOW_S, SmallVault
 
 from vault.actions.end_of_life import end_of_life
-from vault.actions.holding import HoldAsked
+from vault.actions.hold_asked import HoldAsked
 from vault.actions.reorder import reorder, write_reorder
 from vault.actions.stock import one_movement
 from vault.actions.stock_load import load_stock

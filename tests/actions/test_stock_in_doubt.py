@@ -12,7 +12,8 @@ from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from small_vault import NOW_S, SmallVault
 
 from vault.actions.desk import Desk
-from vault.actions.holding import HoldAsked, hold_plan
+from vault.actions.hold_asked import HoldAsked
+from vault.actions.holding import hold_plan
 from vault.actions.reorder import reorder
 from vault.actions.setup import add_signer, withdraw_signer
 from vault.actions.stock import Said, one_movement

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from vault.domain.stock import Act, Condition
 from vault.domain.terms import Importance, Item, ItemTerms
 from vault.spares.levels import shelves
-from vault.spares.stock_state import StockState, state_of
+from vault.spares.stock_state import StockState
+from vault.spares.stock_walk import state_of
 
 DAY_S = 86_400
 FIRST, TAG, OTHER = 20_000, "7K3D9QXW6", "28T5CY4G7"

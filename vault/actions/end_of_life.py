@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from vault.actions.cover import covering_of, default_cache, luminaires_in
 from vault.actions.desk import Desk
-from vault.actions.holding import HoldAsked
+from vault.actions.hold_asked import HoldAsked
 from vault.actions.last_time import LastTime, LastTimeAsked, last_time
 from vault.actions.luminaire import driver_models
 from vault.actions.stock_load import set_terms

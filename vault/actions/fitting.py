@@ -26,7 +26,7 @@ from vault.domain.voltage import hot_and_cold_mv
 from vault.errors import GearkeepError, UsageProblem
 from vault.exchange.plot import plot_fit
 from vault.spares.levels import shelves
-from vault.spares.stock_state import state_of
+from vault.spares.stock_walk import state_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

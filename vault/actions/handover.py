@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Iterable, Iterator, Mapping, Set
+from collections.abc import Iterable, Iterator, Set
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TypeAlias
 
 from vault.actions.desk import Desk
 from vault.actions.handover_addresses import AddressBook, address_uses, remember_others
 from vault.actions.handover_reading import look
+from vault.actions.handover_result import Accepted, Changes, HandoverResult
 from vault.actions.handover_site import Known, Site
 from vault.db.audit import Progress, quiet
 from vault.db.bulk import append_many
@@ -26,42 +26,10 @@ from vault.domain.schema import flatten, words
 from vault.domain.settings import Gear
 from vault.domain.tag import shown, to_bytes
 from vault.errors import UsageProblem
-from vault.exchange.schedule import OpenSchedule, Rejected, Schedule, ScheduledLuminaire
+from vault.exchange.schedule import OpenSchedule, Rejected, ScheduledLuminaire
 from vault.exchange.schedule_mapping import ScheduleMapping
 from vault.exchange.schedule_translation import Translation
 from vault.trust.statements import Kind
-
-Changes: TypeAlias = tuple[tuple[str, object, object], ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Accepted:
-    """One luminaire of the schedule that was signed, or would be. change: new, revised or unchanged.
-
-    changes: (field, before, after) of a revised one.
-    """
-
-    reference: str
-    tag: str
-    version: int
-    change: str
-    provisional: bool
-    changes: Changes
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HandoverResult:
-    """What became of a schedule. findings: (reference, finding) of accepted luminaires, worth knowing. kin: row of the
-    file -> all rows of the same luminaire. schedule: what the strict reader held, its rows numbered as it counts them.
-    """
-
-    accepted: tuple[Accepted, ...]
-    rejected: tuple[Rejected, ...]
-    findings: tuple[tuple[str, Finding], ...]
-    schedule: Schedule
-    translation: Translation
-    kin: Mapping[int, tuple[int, ...]]
-
 
 # The schedule's column that a rule speaks of; a rule that speaks of several names itself.
 _COLUMN = {
@@ -246,4 +214,4 @@ def hand_over(desk: Desk, source: Path | Translation, *, mapping: ScheduleMappin
                           findings=tuple(findings), schedule=schedule, translation=source, kin=source.kin_of(schedule))
 
 
-__all__ = ["Accepted", "HandoverResult", "address_uses", "hand_over"]
+__all__ = ["address_uses", "hand_over"]

@@ -15,7 +15,7 @@ from vault.trust.statements import Kind
 
 if TYPE_CHECKING:
     from vault.actions.desk import Desk
-    from vault.actions.handover import HandoverResult
+    from vault.actions.handover_result import HandoverResult
 
 
 def look(desk: Desk, path: Path, *, mapping: ScheduleMapping | None = None, progress: Progress = quiet) -> Translation:

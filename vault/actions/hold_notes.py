@@ -17,7 +17,7 @@ from vault.spares.hold_plan import HoldLine, HoldPlan
 from vault.spares.stores import elsewhere_words
 
 if TYPE_CHECKING:
-    from vault.actions.holding import HoldAsked
+    from vault.actions.hold_asked import HoldAsked
 
 _RAISED_NAMED = 4  # rates that a note names
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 from vault.actions.cover import Covering, covering_of, default_cache
 from vault.actions.desk import Desk
 from vault.actions.failure_rates import Asked, Rates, rates_in
+from vault.actions.hold_asked import HoldAsked
 from vault.actions.hold_notes import hours_notes, plan_notes
 from vault.actions.stock import stock_state
 from vault.actions.stock_doubts import stock_doubts
@@ -17,30 +18,13 @@ from vault.db.need_origins import origins_by_group
 from vault.db.session import Session
 from vault.domain.terms import Importance
 from vault.errors import UsageProblem
-from vault.spares.burning_hours import HoursTable
 from vault.spares.failure_rate import Evidence
-from vault.spares.hold_plan import HoldLine, HoldPlan, Idle, OrderCosts, Origin, plan
-from vault.spares.holding import Policy
+from vault.spares.hold_plan import HoldLine, HoldPlan, Idle, Origin, plan
 from vault.spares.marginal import WEIGHT, Curve, Wanted, curve_of
 from vault.spares.needs import NeedClass
 from vault.spares.stock_state import StockState
 from vault.spares.stores import of_stores
 from vault.spares.successor import Successor, successors
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HoldAsked:
-    """What is planned for. models: the set to choose from; none: those that are stocked or have terms, else all. also: chosen
-    besides. hours: burning hours. stores: those that count alone; none: all.
-    """
-
-    models: tuple[str, ...] = ()
-    also: tuple[str, ...] = ()
-    policy: Policy = field(default_factory=Policy)
-    hours: HoursTable = field(default_factory=HoursTable)
-    with_care: bool = False
-    costs: OrderCosts | None = None
-    stores: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

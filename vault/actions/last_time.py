@@ -6,8 +6,9 @@ from collections import Counter
 from dataclasses import dataclass, replace
 
 from vault.actions.desk import Desk
+from vault.actions.hold_asked import HoldAsked
 from vault.actions.hold_notes import late_notes
-from vault.actions.holding import HoldAsked, hold_plan
+from vault.actions.holding import hold_plan
 from vault.db.audit import Progress, quiet
 from vault.domain.terms import Importance
 from vault.errors import UsageProblem

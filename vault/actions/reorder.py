@@ -7,7 +7,8 @@ from pathlib import Path
 
 from vault.actions.cover import covering_of, default_cache
 from vault.actions.desk import Desk
-from vault.actions.holding import HoldAsked, holding_in
+from vault.actions.hold_asked import HoldAsked
+from vault.actions.holding import holding_in
 from vault.actions.stock import stock_state
 from vault.actions.stock_doubts import stock_doubts
 from vault.db.audit import Progress, quiet

@@ -29,8 +29,8 @@ from vault.domain.tag import shown, to_bytes
 from vault.domain.terms import ItemTerms
 from vault.errors import GearkeepError, UsageProblem
 from vault.spares.levels import Shelf, shelves
-from vault.spares.stock_state import StockState, state_from, state_of
-from vault.spares.stock_walk import DAY_S, Walk
+from vault.spares.stock_state import StockState
+from vault.spares.stock_walk import DAY_S, Walk, state_from, state_of
 from vault.trust.statements import Kind
 
 LINES_PER_STATEMENT = 500

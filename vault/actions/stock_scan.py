@@ -16,7 +16,7 @@ from vault.db.session import Session
 from vault.errors import GearkeepError, UsageProblem
 from vault.exchange.plain import nearest
 from vault.spares.levels import Shelf, shelves
-from vault.spares.stock_state import state_of
+from vault.spares.stock_walk import state_of
 from vault.trust.place_link import Place, PlaceText, parse_place
 
 MOST_NAMED = 8  # models that a question lists

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from vault.actions.cover import Unsettled, covering_of, default_cache, on_shelf, shelf_gaps
 from vault.actions.desk import Desk
-from vault.actions.holding import HoldAsked, holding_in
+from vault.actions.hold_asked import HoldAsked
+from vault.actions.holding import holding_in
 from vault.actions.luminaire import approvals_of, open_after
 from vault.actions.stock import stock_state
 from vault.actions.stock_doubts import doubt_tasks

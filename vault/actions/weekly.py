@@ -8,7 +8,8 @@ from pathlib import Path
 
 from vault.actions.desk import Desk
 from vault.actions.failure_rates import NOT_ON_RECORD, Asked, Rate, rates_in
-from vault.actions.holding import HoldAsked, holding_in
+from vault.actions.hold_asked import HoldAsked
+from vault.actions.holding import holding_in
 from vault.db import stock_rows
 from vault.db.audit import Progress, quiet
 from vault.db.swaps_seen import swaps

@@ -14,7 +14,7 @@ from vault.exchange.rejected_rows import by_cell
 from vault.exchange.translation_result import COPY
 
 if TYPE_CHECKING:
-    from vault.actions.handover import HandoverResult
+    from vault.actions.handover_result import HandoverResult
     from vault.exchange.asked import FileQuestion
     from vault.exchange.schedule_translation import Translation
 

@@ -13,7 +13,7 @@ from vault.cli.shell import Progress, command, desk, json_text, refuse_existing,
 from vault.errors import UsageProblem
 
 if TYPE_CHECKING:
-    from vault.actions.holding import HoldAsked
+    from vault.actions.hold_asked import HoldAsked
     from vault.exchange.table_out import Cell
 
 _SHARED = (
@@ -49,7 +49,7 @@ def permille(percent: float, option: str) -> int:
 
 def asked_of(given: dict[str, Any], **more: Any) -> HoldAsked:
     """What those options say. Raises UsageProblem, GearkeepError (out-of-range)."""
-    from vault.actions.holding import HoldAsked
+    from vault.actions.hold_asked import HoldAsked
     from vault.domain.terms import Importance
     from vault.spares.holding import Policy
 

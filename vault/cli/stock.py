@@ -10,10 +10,10 @@ import click
 
 from vault.cli.quantity import CountingCommand, Pieces
 from vault.cli.shell import command, desk, json_text, say, table
+from vault.cli.stock_moved_text import say_moved
 from vault.errors import UsageProblem
 
 DEFAULT_STORE = "MAIN"
-_MOST_SAID = 12  # models, and notes
 _PIECES = {
     "model": click.argument("model", metavar="MODEL|LABEL"), "quantity": click.argument("quantity", type=Pieces(1)),
     "found": click.argument("quantity", type=Pieces(0)),
@@ -78,18 +78,6 @@ def _act(name: str, act: str, example: str, *options: str) -> Callable[[Callable
         return made
 
     return decorate
-
-
-def say_moved(moved: Any, as_json: bool) -> None:
-    """What was done, what stands now, and what should be heard."""
-    if as_json:
-        say(json_text({"store": moved.store, "act": moved.act.name.lower(), "did": list(moved.did), "pieces": moved.pieces,
-                       "needs_reset": moved.needs_reset, "notes": list(moved.notes)}))
-        return
-    say(*moved.did)
-    for said, what in ((moved.stands, "models: gearkeep stock list"),
-                       ([f"note: {note}" for note in moved.notes], "notes: all of them with --json")):
-        say(*said[:_MOST_SAID], *([f"and {len(said) - _MOST_SAID} more {what}"] if len(said) > _MOST_SAID else []))
 
 
 def day(said: str | None) -> int | None:

@@ -7,7 +7,7 @@ from pathlib import Path
 from vault.actions.stock import Said
 from vault.actions.stock_batch import move_listed
 from vault.cli.shell import desk, json_text, refuse_existing, say
-from vault.cli.stock import say_moved
+from vault.cli.stock_moved_text import say_moved
 from vault.domain.stock import Act, Stream
 from vault.errors import UsageProblem
 from vault.exchange.count_sheet import write_count_sheet

@@ -10,7 +10,7 @@ import click
 
 from vault.actions.stock_load import Loaded, Unsure, load_stock
 from vault.cli.shell import Progress, desk, json_text, say
-from vault.cli.stock import say_moved
+from vault.cli.stock_moved_text import say_moved
 from vault.errors import GearkeepError
 from vault.exchange.stock_cells import TAKE_AWAY
 

@@ -14,7 +14,7 @@ from vault.cli.shell import FAILED, Progress, command, desk, json_text, refuse_e
 from vault.cli.stock import day, stock
 
 if TYPE_CHECKING:
-    from vault.actions.holding import HoldAsked
+    from vault.actions.hold_asked import HoldAsked
 
 _MINIMUM = (
     click.option("--lead-weeks", type=click.IntRange(0, 520), help="Lead time where the terms tell none. Left out: unknown."),
@@ -34,7 +34,7 @@ def minimum_options(function: Callable[..., Any]) -> Callable[..., Any]:
 def asked(*, lead_weeks: int | None, review_weeks: int, hours: Path | None, hours_per_year: int | None,
           stores: tuple[str, ...] = ()) -> HoldAsked:
     """What those options say. Raises GearkeepError: bad-hours, unreadable-file."""
-    from vault.actions.holding import HoldAsked
+    from vault.actions.hold_asked import HoldAsked
     from vault.spares.holding import Policy
 
     return HoldAsked(policy=Policy(lead_days=None if lead_weeks is None else lead_weeks * 7, review_days=review_weeks * 7),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,33 +11,15 @@ from vault.domain.driver import DriverModel
 from vault.domain.rating import Rating
 from vault.domain.schema import Problem
 from vault.domain.site import Circuit, Line
-from vault.errors import GearkeepError
+from vault.exchange.catalogue_kinds import HEADINGS
 from vault.exchange.catalogue_problem import CatalogueProblem
 from vault.exchange.catalogue_windows import WINDOWS, spelt_out
 from vault.exchange.plain import nearest, read_plain
+from vault.exchange.toml_file import read_toml
 
 T = TypeVar("T")
 
-KINDS: Mapping[str, type] = {"type": Rating, "driver": DriverModel, "circuit": Circuit, "line": Line}
-HEADINGS = tuple(KINDS)
 SUFFIXES = (".csv", ".tsv", ".txt", ".xlsx", ".xlsm", ".xls", ".ods")
-
-
-def read_toml(path: Path) -> dict[str, Any]:
-    """A TOML file's tables. Raises GearkeepError (unreadable-file) with the parser's line and column."""
-    try:
-        return tomllib.loads(path.read_bytes().decode("utf-8-sig"))
-    except OSError as error:
-        raise GearkeepError(f"{path} cannot be read: {error.strerror}", hint="check the file's name and rights",
-                            kind="unreadable-file") from error
-    except UnicodeDecodeError as error:
-        raise GearkeepError(f"{path.name} is not text in UTF-8", hint="save it as UTF-8",
-                            kind="unreadable-file") from error
-    except (ValueError, RecursionError) as error:
-        # Beside its own errors the parser lets Python's through, for a number or a nesting beyond all reason.
-        why = f": {error}" if isinstance(error, tomllib.TOMLDecodeError) else ", or holds a number or a nesting beyond all reason"
-        raise GearkeepError(f"{path.name} is not TOML{why}", hint="look at the line named" if why[0] == ":" else
-                            "give a file of plain tables", kind="unreadable-file") from error
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,6 +10,7 @@ _LOOKED_AT = 5  # rows of a sheet that may be its headings
 _LEAST, _SHARE = 2, 0.5  # headings that are known, and of all
 _HEADINGS, _LETTERS = 6, 24  # that a message names
 _COBIE_SHEETS = 3
+HOURS_COLUMNS = ("circuit", "type", "hours")
 _COVERAGE = ("class", "drivers", "what it is", "examples", "duty", "good pieces on the shelf", "type", "revision", "output",
              "nearest model", "why it does not do", "saved from the shelf", "covered by a model", "place of the first")
 
@@ -39,14 +40,13 @@ def _headings_of(catalogue: str, kind: type) -> Callable[[str], bool]:
 
 def _kinds() -> Iterator[tuple[str, Callable[[str], bool]]]:
     """What tables there are, and whether a heading is one of theirs; the narrower before the wider."""
-    from vault.exchange.catalogue import KINDS
-    from vault.exchange.hours_file import COLUMNS as HOURS
+    from vault.exchange.catalogue_kinds import KINDS
     from vault.exchange.lexicon import look_up
     from vault.exchange.reorder_file import HEADINGS as REORDER
     from vault.exchange.stock_cells import COLUMNS as STOCK
 
     yield "a table of coverage", _one_of(_COVERAGE)
-    yield "a list of burning hours", _one_of(HOURS)
+    yield "a list of burning hours", _one_of(HOURS_COLUMNS)
     yield "a stock list", _one_of(STOCK)
     yield "a reorder list", _one_of(REORDER)
     yield "a readback", _one_of(("gear", "field", "asks", "value"))

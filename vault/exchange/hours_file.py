@@ -5,14 +5,13 @@ from __future__ import annotations
 from pathlib import Path
 
 from vault.errors import GearkeepError
-from vault.exchange.catalogue import read_toml
 from vault.exchange.complaints import told
-from vault.exchange.file_kinds import not_this, seems
+from vault.exchange.file_kinds import HOURS_COLUMNS, not_this, seems
 from vault.exchange.tables import read_tables
+from vault.exchange.toml_file import read_toml
 from vault.spares.burning_hours import DEFAULT_H, YEAR_H, HoursTable
 
 WANTED = "a list of burning hours"
-COLUMNS = ("circuit", "type", "hours")
 _HINT = ("A table has the columns circuit, type and hours, and each row one of the first two, or neither for all others. "
          "TOML has default = 4000 and tables [circuit] and [type] with NAME = HOURS. Correct the file and try again.")
 
@@ -66,8 +65,8 @@ def _table(path: Path) -> _Entries:
         raise GearkeepError(not_this(path.name, tables, WANTED, "hours, and circuit or type"), kind="bad-hours", hint=_HINT)
     for table in tables:
         names = [heading.strip().casefold() for heading in table.rows[0]]
-        if "hours" not in names or set(names) - {*COLUMNS, ""} or len(set(names)) < len(names):
-            wrong.append(f"row 1: found {', '.join(names)}, allowed {', '.join(COLUMNS)}, each once")
+        if "hours" not in names or set(names) - {*HOURS_COLUMNS, ""} or len(set(names)) < len(names):
+            wrong.append(f"row 1: found {', '.join(names)}, allowed {', '.join(HOURS_COLUMNS)}, each once")
             continue
         for number, row in enumerate(table.rows[1:], 2):
             cells = {name: cell.strip() for name, cell in zip(names, row, strict=False) if name and cell.strip()}

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from vault.errors import GearkeepError, UsageProblem
-from vault.exchange.catalogue import read_toml
+from vault.exchange.toml_file import read_toml
 
 MOST = 20
 

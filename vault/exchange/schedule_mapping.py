@@ -7,12 +7,12 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from vault.exchange.asked import FileQuestion
-from vault.exchange.catalogue import read_toml
 from vault.exchange.files import write_whole
 from vault.exchange.plain import nearest, shown
 from vault.exchange.schedule_columns import EXTRA
 from vault.exchange.schedule_fields import FIELDS
 from vault.exchange.schedule_headings import IGNORE, ScheduleProblem, plain_heading
+from vault.exchange.toml_file import read_toml
 
 SHEET, HEADING_ROW, COLUMN = "sheet", "heading_row", "column"
 """Keys of the questions that are asked of the whole file, and the kind of the question what a column is."""

@@ -20,7 +20,8 @@ from vault.exchange.schedule import Told
 from vault.exchange.schedule_columns import EXTRA, GEAR_COLUMNS, LUMINAIRE_COLUMNS
 from vault.exchange.schedule_headings import IGNORE, NEEDED, TOLD, ScheduleProblem, is_added, plain_heading
 from vault.exchange.schedule_mapping import ScheduleMapping
-from vault.exchange.tables import Progress, quiet, read_tables
+from vault.exchange.table_limits import Progress, quiet
+from vault.exchange.tables import read_tables
 from vault.exchange.translation_answers import not_asked
 from vault.exchange.translation_columns import Ledger
 from vault.exchange.translation_names import Names

@@ -12,8 +12,8 @@ from typing import IO, Any, TypeAlias
 from xml.parsers import expat
 
 from vault.exchange.files import FileProblem
+from vault.exchange.table_limits import MOST_CELL, MOST_COLUMNS, MOST_ROWS, SAVE_AS
 from vault.exchange.table_out import unescaped
-from vault.exchange.tables import MOST_CELL, MOST_COLUMNS, MOST_ROWS, SAVE_AS
 
 _PIECE = 1 << 18
 # How Python's XML readers say that: a name no codec has, a codec of several bytes a letter.

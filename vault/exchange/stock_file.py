@@ -27,8 +27,9 @@ from vault.exchange.stock_cells import (
     term_words,
 )
 from vault.exchange.stock_known import Known, Named, Place, Wrong, against
+from vault.exchange.table_limits import Progress, quiet
 from vault.exchange.table_out import unsafe_cell
-from vault.exchange.tables import Progress, quiet, read_tables
+from vault.exchange.tables import read_tables
 
 NOTE_DIGITS = 16
 WANTED = "a stock list"

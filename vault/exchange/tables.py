@@ -2,28 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
-from typing import TypeAlias
 
 from vault.exchange.files import ZIP_MAGIC, FileProblem
 from vault.exchange.raw_table import RawTable
-
-# Rows read so far, and how many there are as far as is known (0: not yet).
-Progress: TypeAlias = Callable[[int, int], None]
-
-MOST_COLUMNS, MOST_ROWS, MOST_CELL = 1_000, 1_000_000, 32_767
-MOST_BYTES = 400_000_000  # of a CSV file, or of a workbook when unpacked
-SAVE_AS = "save it as XLSX or as CSV UTF-8 and try again"
+from vault.exchange.table_limits import MOST_BYTES, SAVE_AS, Progress, quiet
 
 _COMPOUND = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"  # old binary workbooks, and new ones behind a password
 _NO_TABLES = ((b"%PDF", "a PDF"), (b"\x89PNG", "a picture"), (b"\xff\xd8\xff", "a picture"), (b"SQLite format 3", "a database"),
               (b"\x1f\x8b", "a packed file"), (b"7z\xbc\xaf", "a packed file"), (b"{\\rtf", "a text document"))
 _MARKUP = (b"<html", b"<!doctype", b"<table", b"<?xml", b"<meta")
-
-
-def quiet(_done: int, _total: int) -> None:
-    """No progress."""
 
 
 def read_tables(path: Path, progress: Progress = quiet) -> list[RawTable]:

@@ -15,8 +15,8 @@ from pathlib import Path
 
 from vault.exchange.files import FileProblem
 from vault.exchange.raw_table import RawTable
+from vault.exchange.table_limits import MOST_BYTES, MOST_CELL, MOST_COLUMNS, MOST_ROWS, SAVE_AS, Progress, quiet
 from vault.exchange.table_out import unsafe_cell
-from vault.exchange.tables import MOST_BYTES, MOST_CELL, MOST_COLUMNS, MOST_ROWS, SAVE_AS, Progress, quiet
 
 _CALLED = {",": "commas", ";": "semicolons", "\t": "tabs", "|": "bars"}
 _QUOTED = re.compile(r'"(?:[^"]|"")*"')

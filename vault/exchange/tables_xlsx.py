@@ -13,8 +13,8 @@ from vault.exchange.files import FileProblem
 from vault.exchange.raw_table import Oddity, RawTable, Remark
 from vault.exchange.safe_zip import SafeZip, open_safe_zip
 from vault.exchange.sheet_xml import SheetCell, SheetFacts, hidden_columns, parse_sheet, parse_strings
+from vault.exchange.table_limits import MOST_BYTES, MOST_CELL, SAVE_AS, Progress, quiet
 from vault.exchange.table_out import unescaped, unsafe_cell
-from vault.exchange.tables import MOST_BYTES, MOST_CELL, SAVE_AS, Progress, quiet
 from vault.exchange.workbook_parts import ListedSheet, listed_sheets, main_part, number_forms, relations_of
 
 _MOST_FILLED = 2_000_000

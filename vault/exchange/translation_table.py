@@ -17,7 +17,7 @@ from vault.exchange.raw_table import RawTable, Remark
 from vault.exchange.schedule import Told
 from vault.exchange.schedule_columns import EXTRA, GEAR_COLUMNS, LUMINAIRE_COLUMNS
 from vault.exchange.schedule_mapping import ScheduleMapping
-from vault.exchange.tables import Progress
+from vault.exchange.table_limits import Progress
 from vault.exchange.translation_addresses import as_the_lines_count
 from vault.exchange.translation_answers import not_asked, refuse_wrong_words
 from vault.exchange.translation_boards import join_boards

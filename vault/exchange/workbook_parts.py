@@ -11,7 +11,7 @@ from vault.exchange.cell_form import Form, form_of
 from vault.exchange.files import FileProblem
 from vault.exchange.safe_zip import SafeZip
 from vault.exchange.sheet_xml import UNKNOWN_ENCODING
-from vault.exchange.tables import SAVE_AS
+from vault.exchange.table_limits import SAVE_AS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

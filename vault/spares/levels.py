@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from vault.spares.stock_state import MovementLike, state_of
+from vault.spares.stock_state import MovementLike
+from vault.spares.stock_walk import state_of
 
 
 @dataclass(frozen=True, slots=True, order=True, kw_only=True)

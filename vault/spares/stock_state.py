@@ -9,12 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Protocol
+from typing import Protocol
 
 from vault.domain.terms import Importance, Item, ItemTerms
-
-if TYPE_CHECKING:
-    from vault.spares.stock_walk import Walk
 
 COUNT_EVERY_DAYS: Mapping[Importance, int] = {  # cycle counts by class: vital quarterly, others yearly (common practice)
     Importance.VITAL: 91, Importance.ESSENTIAL: 365, Importance.DESIRABLE: 365,
@@ -237,23 +234,5 @@ def is_battery(terms: ItemTerms | None) -> bool:
     return terms is not None and terms.item is Item.BATTERY
 
 
-def state_of(movements: Iterable[MovementLike], terms: Mapping[str, ItemTerms], *, today_day: int) -> StockState:
-    """The state after all movements, which come in the order of their log. today_day: days since 1970-01-01."""
-    from vault.spares.stock_walk import Walk
-
-    walk = Walk()
-    for line in movements:
-        walk.take(line)
-    return state_from(walk, terms, today_day=today_day)
-
-
-def state_from(walk: Walk, terms: Mapping[str, ItemTerms], *, today_day: int) -> StockState:
-    """The state that a walk has come to."""
-    return StockState(
-        shelves=walk.shelves(), orders=walk.orders(), kept=walk.kept(), shortfalls=tuple(walk.shortfalls), terms=terms,
-        today_day=today_day, counted=walk.counted,
-        lots=[lot for lot in walk.lots() if is_battery(terms.get(lot[1]))])
-
-
 __all__ = ["BatteryLot", "CountDue", "Due", "Kept", "MovementLike", "Shortfall", "StockShelf", "StockState",
-           "count_every", "is_battery", "state_from", "state_of"]
+           "count_every", "is_battery"]

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from vault.domain.stock import Act, Condition
-from vault.spares.stock_state import Due, Kept, MovementLike, Shortfall, StockShelf
+from vault.domain.terms import ItemTerms
+from vault.spares.stock_state import Due, Kept, MovementLike, Shortfall, StockShelf, StockState, is_battery
 
 DAY_S = 86_400
 GOOD, NEEDS_RESET = int(Condition.GOOD), int(Condition.NEEDS_RESET)
@@ -233,6 +234,22 @@ def _less(lots: _Lots, made: int | None, pieces: int) -> None:
 def _oldest_first(lots: Mapping[int | None, int]) -> list[int | None]:
     # Of unknown age first: nobody knows how much longer those last.
     return sorted(lots, key=lambda made: -1 if made is None else made) if len(lots) > 1 else list(lots)
+
+
+def state_of(movements: Iterable[MovementLike], terms: Mapping[str, ItemTerms], *, today_day: int) -> StockState:
+    """The state after all movements, which come in the order of their log. today_day: days since 1970-01-01."""
+    walk = Walk()
+    for line in movements:
+        walk.take(line)
+    return state_from(walk, terms, today_day=today_day)
+
+
+def state_from(walk: Walk, terms: Mapping[str, ItemTerms], *, today_day: int) -> StockState:
+    """The state that a walk has come to."""
+    return StockState(
+        shelves=walk.shelves(), orders=walk.orders(), kept=walk.kept(), shortfalls=tuple(walk.shortfalls), terms=terms,
+        today_day=today_day, counted=walk.counted,
+        lots=[lot for lot in walk.lots() if is_battery(terms.get(lot[1]))])
 
 
 _DOES = {int(Act.RECEIPT): Walk.come, int(Act.RETURN): Walk.come, int(Act.ISSUE): Walk.go, int(Act.SCRAP): Walk.go,

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from vault.domain.stock import Act
 from vault.domain.terms import Importance, ItemTerms
 from vault.spares.hold_plan import HoldPlan
-from vault.spares.stock_state import Due, MovementLike, StockState, state_from
-from vault.spares.stock_walk import DAY_S, Walk
+from vault.spares.stock_state import Due, MovementLike, StockState
+from vault.spares.stock_walk import DAY_S, Walk, state_from
 
 DAYS = 7
 
