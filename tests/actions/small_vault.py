@@ -20,11 +20,13 @@ from vault.actions.desk import Desk
 from vault.actions.handover import hand_over
 from vault.actions.luminaire import View, find_tag, view
 from vault.actions.setup import add_signer, found_vault, load_catalogue
+from vault.actions.stock import read_stock_state
 from vault.actions.stock_load import load_stock
 from vault.db import tables
 from vault.db.session import Vault, create_empty
 from vault.db.tables import PROJECTIONS
 from vault.domain.record import Reason, Record
+from vault.spares.stock_state import StockShelf
 from vault.trust.capsule import capsule_text, link
 from vault.trust.keys import public_bytes, read_key_file, write_key_file
 from vault.trust.statements import Kind, Role
@@ -106,6 +108,14 @@ class SmallVault:
         """Entries in the main and the stock journal."""
         with self.open().reading() as session:
             return session.size(0), session.size(1)
+
+    def shelves(self) -> tuple[StockShelf, ...]:
+        """What lies in every bin."""
+        return read_stock_state(self.desk()).shelves
+
+    def usable(self, model: str, store: str | None = None) -> int:
+        """Pieces of a model that may be issued."""
+        return read_stock_state(self.desk(), [model]).usable(model, store)
 
     def label_text(self, reference: str) -> str:
         """What the newest label's large code says."""

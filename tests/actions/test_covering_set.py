@@ -91,6 +91,31 @@ def test_a_kept_model_is_in_the_set(small: SmallVault) -> None:
     assert "CC-40-700" in found.chosen.models and found.chosen.kept == ("CC-40-700",)
 
 
+def _ended(small: SmallVault, *models: str) -> None:
+    path = small.folder / "ended.csv"
+    path.write_text("model,last_order\n" + "".join(f"{model},2020-01-01\n" for model in models), encoding="utf-8")
+    load_stock(small.desk("S01"), path, store="MAIN", sure=True)
+
+
+def test_what_can_no_longer_be_ordered_is_left_out_and_named(small: SmallVault) -> None:
+    """Unless it is kept; of a class that nothing else covers it is told."""
+    _ended(small, "GEN-50-1050", "GEN-25-800", "TW-2X20")
+    found, kept = find_set(small.desk(), ANY), find_set(small.desk(), Wanted(any_model=True, keep=("GEN-25-800", "TW-2X20")))
+    assert set(found.ground.ended) == {"GEN-50-1050", "GEN-25-800", "TW-2X20"}
+    assert not set(found.ground.ended) & set(found.chosen.models)
+    told = {one.tag: found.ground.ended_others[need] for need, some in found.ground.luminaires.items() for one in some}
+    assert told[small.tags["CA-001"]] == ("TW-2X20",)
+    assert set(kept.ground.ended) == {"GEN-50-1050"} and {"GEN-25-800", "TW-2X20"} <= set(kept.chosen.models)
+    assert set(kept.ground.named_ended) == {"GEN-25-800", "TW-2X20"}
+
+
+def test_what_can_no_longer_be_ordered_keeps_no_cover(small: SmallVault) -> None:
+    """Where all others are made no more, all that GEN-50-1050 covers is lost without it; with them nothing would be."""
+    _ended(small, *(name for name in NAMES if name != "GEN-50-1050"))
+    found = find_without(small.desk(), "GEN-50-1050", ANY).dropped
+    assert found.lost == found.covered != ()
+
+
 def test_a_candidate_from_a_file_is_judged_and_not_signed(small: SmallVault) -> None:
     """The two-channel driver under another name covers the café's ring, which no generic model does."""
     path = small.folder / "candidate.toml"

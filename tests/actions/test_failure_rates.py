@@ -16,6 +16,7 @@ from vault.actions.stock import one_movement
 from vault.actions.swap import swap
 from vault.db.tables import MAIN
 from vault.domain.record import ChangeClass, Reason
+from vault.domain.settings import Duty
 from vault.domain.stock import Act
 from vault.errors import GearkeepError, UsageProblem
 from vault.exchange.hours_file import read_hours_file
@@ -75,6 +76,13 @@ def test_two_gear_of_one_luminaire_are_apart(small: SmallVault) -> None:
     """The emergency converter of the stairs is replaced: that model and the type have a failure, the driver beside it none."""
     _next(small, "ST-N1", HALF_S, number=1, serial="MB1")
     assert _counts(small) == {CONVERTER: 1, "T8": 1}
+
+
+def test_hours_are_assumed_of_all_light_that_is_switched(small: SmallVault) -> None:
+    """Of gear for both duties as of that for general light alone: the sentence counts it as before."""
+    said = [note for note in _learned(small).notes if "burning hours a year are assumed for" in note]
+    _next(small, "CH-007", 0, duty=Duty.GENERAL_AND_EMERGENCY)
+    assert said and said[0] in _learned(small).notes
 
 
 def test_a_swap_ends_one_exposure_and_begins_another(small_on: SmallVault) -> None:

@@ -19,21 +19,15 @@ from vault.errors import GearkeepError, VerificationError
 from vault.exchange.readback_file import read_readback
 
 
-def _pieces(small: SmallVault) -> int:
-    from vault.actions.stock import list_stock
-
-    return sum(shelf.pieces for shelf in list_stock(small.desk(), SPARE))
-
-
 def test_a_whole_swap_over_the_bus(small: SmallVault) -> None:
     """Identity, cautions, spare, bus, readback, tests, signature: one version more, one spare less, one gear at the address."""
-    line, before = line_with_spare(), _pieces(small)
+    line, before = line_with_spare(), small.usable(SPARE)
     done = swap_with(small, line=line)
     assert (done.version, done.matched, done.open_stops, done.serial) == (2, True, frozenset(), "880412")
     record = small.seen(REFERENCE).record
     assert record.reason is Reason.DRIVER_SWAP and record.gears[0].model == SPARE and record.note == "old driver: scrapped"
     assert line.count_by_address() == dict.fromkeys((*NEIGHBOURS, ADDRESS), 1)
-    assert _pieces(small) == before - 1
+    assert small.usable(SPARE) == before - 1
 
 
 def test_the_readback_that_was_signed_for_is_kept(small: SmallVault) -> None:
@@ -61,7 +55,7 @@ def test_cautions_stand_before_every_step(small: SmallVault) -> None:
 @pytest.mark.parametrize("number", [1, 2, 3, 4, 5, 6, 7, 9, 12, 18, 24, 30, 35, 37, 38, 42, 44, 46, 48, 50, 51])
 def test_killed_anywhere_it_goes_on(small: SmallVault, monkeypatch: pytest.MonkeyPatch, number: int, written: bool) -> None:
     """Killed at any note, before or behind it: the next run ends with one version, one spare issued, one gear at the address."""
-    line, before = line_with_spare(), _pieces(small)
+    line, before = line_with_spare(), small.usable(SPARE)
     with monkeypatch.context() as patch:
         kill_at(patch, number, written=written)
         with pytest.raises(Killed):
@@ -69,7 +63,7 @@ def test_killed_anywhere_it_goes_on(small: SmallVault, monkeypatch: pytest.Monke
         small.close()
     done = swap_with(small, line=line)
     assert (done.version, done.matched, done.open_stops) == (2, True, frozenset())
-    assert small.seen(REFERENCE).record.version == 2 and _pieces(small) == before - 1
+    assert small.seen(REFERENCE).record.version == 2 and small.usable(SPARE) == before - 1
     assert line.count_by_address() == dict.fromkeys((*NEIGHBOURS, ADDRESS), 1)
 
 

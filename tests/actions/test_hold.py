@@ -6,13 +6,15 @@ from collections.abc import Mapping
 
 import pytest
 
-from vault.actions.hold_notes import late_notes
+from vault.actions.failure_rates import Asked, Rates
+from vault.actions.hold_asked import HoldAsked
+from vault.actions.hold_notes import late_notes, plan_notes
 from vault.domain.driver import DriverModel
 from vault.domain.findings import Verdict
 from vault.domain.rating import Rating
 from vault.domain.settings import Duty, Gear, Output, Settings
 from vault.domain.terms import Importance, ItemTerms
-from vault.errors import GearkeepError, UsageProblem
+from vault.errors import UsageProblem
 from vault.spares.burning_hours import HoursTable
 from vault.spares.failure_rate import Evidence, GammaRate, prior
 from vault.spares.hold_plan import HoldLine, HoldPlan, OrderCosts, Origin, plan
@@ -43,6 +45,12 @@ def _stock(*terms: ItemTerms, shelves: tuple[StockShelf, ...] = (), orders: tupl
                       today_day=DAY, lots=(), counted={})
 
 
+def _notes(found: HoldPlan) -> list[str]:
+    """What is said beside a plan, nothing learned of rates."""
+    rates = Rates(asked=Asked(), rates=(), groups=(), false_alarms=0.0, notes=())
+    return list(plan_notes(HoldAsked(), found, rates, (), DAY))
+
+
 def _one(found: HoldPlan) -> HoldLine:
     (line,) = found.lines
     return line
@@ -66,6 +74,38 @@ def test_a_class_falls_to_the_cheapest_that_fits(price_a: int | None, price_b: i
     """Gear by model."""
     stock = _stock(ItemTerms(model="A", price_cents=price_a, **LEAD), ItemTerms(model="B", price_cents=price_b, **LEAD))
     assert {line.model: line.pieces for line in plan(COVERAGE, stock, chosen, Policy()).lines} == expected
+
+
+@pytest.mark.parametrize(("of_a", "of_b", "expected", "mixed"), [
+    ((900, "EUR"), (800, "EUR"), {"A": 200, "B": 300}, ()),
+    ((30_000, "JPY"), (800, "EUR"), {"A": 500}, ("EUR", "JPY")),
+    ((900, "EUR"), (800, "JPY"), {"A": 500}, ("EUR", "JPY")),
+    ((900, None), (800, "EUR"), {"A": 500}, ("EUR", "no currency")),
+    ((None, "JPY"), (800, "EUR"), {"A": 200, "B": 300}, ()),  # what has no price has no currency either
+    ((900, "EUR"), (0, "JPY"), {"A": 500}, ()),  # nought is no price
+])
+def test_prices_of_two_currencies_are_never_compared(of_a: tuple[int | None, str | None], of_b: tuple[int | None, str | None],
+                                                     expected: Mapping[str, int], mixed: tuple[str, ...]) -> None:
+    """Where both fit, the first of the catalogue counts, and it is said."""
+    stock = _stock(*(ItemTerms(model=name, price_cents=price, currency=currency, **LEAD)
+                     for name, (price, currency) in (("A", of_a), ("B", of_b))))
+    found = plan(COVERAGE, stock, BOTH, Policy())
+    assert ({line.model: line.pieces for line in found.lines}, found.mixed) == (expected, mixed)
+    assert [" and ".join(mixed) in note for note in _notes(found) if "cannot be compared" in note] == [True] * bool(mixed)
+
+
+@pytest.mark.parametrize(("own", "answers", "ended", "compared"), [
+    ("A", (FITS, FITS), None, True), (None, (FITS, STOP), None, True), (None, (FITS, FITS), DAY - 1, True),
+    (None, (FITS, FITS), None, False),
+])
+def test_currencies_count_only_where_a_price_would_choose(own: str | None, answers: tuple[Answer, ...], ended: int | None,
+                                                          compared: bool) -> None:
+    """Not for gear that stays with the model that it bears, nor where one model alone fits or is still made."""
+    stock = _stock(ItemTerms(model="A", price_cents=900, currency="EUR", **LEAD),
+                   ItemTerms(model="B", price_cents=800, currency="JPY", last_order_day=ended, **LEAD))
+    one_class = Coverage(needs=COVERAGE.needs[:1], models=COVERAGE.models, answers=(answers,))
+    found = plan(one_class, stock, BOTH, Policy(), origins_of=lambda _: (Origin(model=own, circuit=None, pieces=300),))
+    assert (_one(found).model, not found.mixed) == ("A", compared)
 
 
 def test_gear_falls_to_the_model_that_it_bears_where_that_is_chosen() -> None:
@@ -160,12 +200,20 @@ def test_an_order_quantity_needs_a_price_and_a_lead_time(terms: dict[str, int]) 
     assert _one(plan(COVERAGE, _stock(ItemTerms(model="A", **terms)), {"A"}, Policy(), costs=COSTS)).ordering is None
 
 
-def test_an_order_quantity_beyond_all_stores_names_its_model() -> None:
-    """A million for an order of what costs a cent."""
-    stock = _stock(ItemTerms(model="A", price_cents=1, **LEAD))
-    with pytest.raises(GearkeepError, match="Of A: More than 2,000 pieces") as caught:
-        plan(COVERAGE, stock, {"A"}, Policy(), costs=OrderCosts(order_cents=100_000_000, keeping_percent=20))
-    assert caught.value.kind == "out-of-range" and caught.value.hint
+@pytest.mark.parametrize(("terms", "order_cents", "told"), [
+    ({"price_cents": 1}, 100_000_000, "No order quantity of A: more than 2,000 pieces at once cannot be"),
+    ({"price_cents": 1000, "order_multiple": 2000}, 2500, "No order quantity of A in packs of 2,000: more than 2,000 pieces"),
+])
+def test_an_order_quantity_beyond_all_stores_is_left_out(terms: dict[str, int], order_cents: int, told: str) -> None:
+    """A million for an order of what costs a cent, packs of two thousand: that model keeps its levels, and the others theirs."""
+    stock = _stock(ItemTerms(model="A", **terms, **LEAD), ItemTerms(model="B", price_cents=800, **LEAD))
+    made_of = {300: (Origin(model="B", circuit=None, pieces=300),), 200: (Origin(model="A", circuit=None, pieces=200),)}
+    costs = OrderCosts(order_cents=order_cents, keeping_percent=100)
+    dear, plain = (plan(COVERAGE, stock, BOTH, Policy(), origins_of=lambda need: made_of[need.pieces], costs=one)
+                   for one in (costs, None))
+    assert [line.ordering is None for line in dear.lines] == [True, False]
+    assert dear.lines[0].levels == plain.lines[0].levels
+    assert any(note.startswith(told) for note in _notes(dear)) and not any("No order quantity" in note for note in _notes(plain))
 
 
 def _due(order: str, days: int, pieces: int = 5) -> Due:
@@ -207,7 +255,7 @@ def test_a_rate_that_is_not_known_would_ask_for_more() -> None:
 
 
 @pytest.mark.parametrize(("stores", "position", "elsewhere"), [
-    (None, 6, (("VAN-1", 4),)), (("MAIN",), 2, ()), (("VAN-1",), 4, ()), (("MAIN", "VAN-1"), 6, (("VAN-1", 4),)),
+    (None, 6, (("VAN-1", 4),)), (("MAIN",), 2, ()), (("VAN-1",), 4, ()), (("MAIN", "VAN-1"), 6, ()),
 ])
 def test_what_lies_in_a_van_is_told_or_left_out(stores: tuple[str, ...] | None, position: int,
                                                elsewhere: tuple[tuple[str, int], ...]) -> None:

@@ -8,14 +8,17 @@ from pathlib import Path
 import pytest
 from small_vault import NOW_S, SmallVault, build, copy_of
 
-from vault.actions.end_of_life import end_of_life
+from vault.actions.end_of_life import EndOfLife, end_of_life
 from vault.actions.hold_asked import HoldAsked
 from vault.actions.holding import hold_plan, what_money_buys
 from vault.actions.last_time import LastTimeAsked, last_time
+from vault.actions.stock import one_movement
 from vault.actions.stock_load import load_stock
+from vault.cli.end_of_life_text import lines
 from vault.cli.hold_text import beside
 from vault.cli.last_time_text import last_json, last_lines
 from vault.domain.settings import Duty
+from vault.domain.stock import Act
 from vault.errors import UsageProblem
 from vault.spares.burning_hours import HoursTable
 
@@ -91,7 +94,8 @@ def test_a_last_time_buy_is_of_whole_packs(priced: SmallVault) -> None:
 def test_a_last_time_buy_after_the_last_order_buys_nothing(small: SmallVault) -> None:
     """It says since when, how long what is there lasts, what the replacement fits, and what the rate rests on."""
     priced = _with_terms(small)
-    end_of_life(priced.desk("S01"), "GEN-50-1050", last_order_day=NOW_S // 86_400 - 1, replaced_by="EM-6-180")
+    end_of_life(priced.desk("S01"), "GEN-50-1050", last_order_day=NOW_S // 86_400 - 1, replaced_by="EM-6-180",
+                sure=True)
     planned = "\n".join(beside(hold_plan(priced.desk(), HoldAsked())))
     assert "GEN-50-1050 can no longer be ordered: its last order was 2030-03-16; EM-6-180 is named in its place, but" in planned
     found = last_time(priced.desk(), "GEN-50-1050", LastTimeAsked(years=60), HoldAsked())
@@ -99,6 +103,29 @@ def test_a_last_time_buy_after_the_last_order_buys_nothing(small: SmallVault) ->
     assert found.ended and found.after is not None and found.after.fits == 0 and found.lasts_years
     assert "It can no longer be ordered: its last order was 2030-03-16; EM-6-180 is named in its place, but fits none" in said
     assert "counts as 1 failure in 500000 h" in said and "To buy" not in said and last_json(found)["to_buy"] == 0
+
+
+def test_what_is_reserved_beyond_the_shelf_is_bought_too(small: SmallVault) -> None:
+    """Three are reserved, then none is found: three short, so three more than the years ask for, the rate known or not."""
+    priced = _with_terms(small)
+    one_movement(priced.desk("S01"), act=Act.RESERVE, model="GEN-50-1050", quantity=3, store="MAIN",
+                 tag_text=small.tags["CH-007"], sure=True)
+    one_movement(priced.desk("S01"), act=Act.COUNT, model="GEN-50-1050", quantity=0, store="MAIN", bin_name="A1", reason="lost")
+    buys = [last_time(priced.desk(), "GEN-50-1050", LastTimeAsked(years=60, rate_per_h=rate), HoldAsked())
+            for rate in (None, 2e-6)]
+    assert [one.to_buy - one.buy.pieces for one in buys] == [3, 3]
+    assert all("There or coming, less what is reserved: 3 short. To buy: " in "\n".join(last_lines(one)) for one in buys)
+
+
+def test_one_of_a_thing_is_told_as_one(priced: SmallVault) -> None:
+    """A year, a luminaire, a day."""
+    buy = last_time(priced.desk(), "GEN-50-1050", LastTimeAsked(years=1, retiring=1, wear_shape=1.5, wear_life_h=5000,
+                                                                ages=((None, 1000),)), HoldAsked())
+    said = "\n".join(lines(EndOfLife(model="GEN-50-1050", last_order_day=1, replaced_by=None, days_left=1, changed=False,
+                                     served=(), buy=buy, no_buy=""), 1))
+    for told in ("(1 day left)", "Last-time buy for 1 year:", "wear out within 1 year too",
+                 "1 luminaire due to be retired before is left out"):
+        assert told in said
 
 
 @pytest.mark.parametrize(("model", "wish", "kind"), [
@@ -111,3 +138,12 @@ def test_a_last_time_buy_that_cannot_be_reckoned(priced: SmallVault, model: str,
     with pytest.raises(UsageProblem) as caught:
         last_time(priced.desk(), model, wish, HoldAsked())
     assert caught.value.kind == kind
+
+
+@pytest.mark.parametrize(("terms", "chosen"), [("model,price,currency\nHX-40-950,1.00,EUR\n", False),
+                                               ("model,lead_days\nHX-40-950,28\n", True)])
+def test_an_offer_moves_no_demand(small: SmallVault, terms: str, chosen: bool) -> None:
+    """A price alone for a model that was never held is a quotation; a lead time means that it is to be held."""
+    (small.folder / "offer.csv").write_text(terms, encoding="utf-8")
+    load_stock(small.desk("S01"), small.folder / "offer.csv", store="MAIN")
+    assert ("HX-40-950" in hold_plan(small.desk(), HoldAsked()).chosen) == chosen

@@ -17,6 +17,7 @@ from vault.actions.reorder import reorder, write_reorder
 from vault.actions.stock import one_movement
 from vault.actions.stock_load import load_stock
 from vault.actions.today import today
+from vault.actions.unsure import Unsure
 from vault.actions.weekly import week, week_rows, week_text, write_week
 from vault.db.stock_rows import MovementRow
 from vault.domain.findings import Verdict
@@ -44,7 +45,7 @@ def _line(model: str, importance: Importance, position: int, to_order: int | Non
                                                   no_shortage=0.98, fill=0.92, backorders=0.1)
     return HoldLine(model=model, shares=(), pieces=10, yearly=1.0, importance=importance,
                     lead_days=None if levels is None else 28, lead_told=True, levels=levels, on_hand=position,
-                    on_order=0, reserved=0, to_order=to_order, opening=None, opening_mean=None,
+                    on_order=0, reserved=0, to_order=to_order, opening=None,
                     trade_low=1, trade_high=1, price_cents=price, currency=currency)
 
 
@@ -80,13 +81,19 @@ def test_sums_are_by_currency_and_never_count_what_has_no_price() -> None:
 def test_what_is_not_known_or_no_longer_made_stands_apart() -> None:
     """No lead time; no demand; the last order was yesterday, and today it may still go out."""
     terms = (ItemTerms(model="A", last_order_day=99, replaced_by="N"), ItemTerms(model="B", last_order_day=100),
-             ItemTerms(model="X", supplier="Alpha"), ItemTerms(model="Y"))
-    found = reorder_list(_plan(_line("A", E, 1, 3), _line("B", E, 1, 3), _line("C", V, 1, None)), _state(*terms), None, {"Y": 7})
+             ItemTerms(model="X", supplier="Alpha"), ItemTerms(model="Y"), ItemTerms(model="Z"))
+    ended, last = (replace(_line(name, E, 1, 3), last_order_day=day, ended=day < 100) for name, day in (("A", 99), ("B", 100)))
+    found = reorder_list(_plan(ended, last, _line("C", V, 1, None)), _state(*terms), None, {"Y": 7, "Z": 1})
     assert [one.model for one in found.lines] == ["B"] and [one.model for one in found.ended] == ["A"]
     assert [(one.model, one.lacks.partition(":")[0]) for one in found.untold] == [
-        ("C", "lead time unknown"), ("X", "demand unknown"), ("Y", "no demand of its own")]
-    states = [row[-2] for row in reorder_rows(found)]
-    assert states == ["state", "order", "no longer made", "unknown", "unknown", "unknown"]
+        ("C", "lead time unknown"), ("X", "demand unknown"), ("Y", "no demand of its own"), ("Z", "no demand of its own")]
+    assert [one.lacks.partition("the ")[2] for one in found.untold[2:]] == [
+        "7 gear that it fits fall to other models", "1 gear that it fits falls to other models"]
+    rows = reorder_rows(found)
+    assert [row[-2] for row in rows] == ["state", "order", "no longer made", *["unknown"] * 4]
+    # Who sums the columns orders nothing that is no longer made.
+    assert [(row[3], row[7]) for row in rows[1:3]] == [(3, 3), (None, None)]
+    assert str(rows[2][-1]).startswith("3 needed; last order was")
 
 
 @pytest.mark.parametrize(("position", "elsewhere", "to_order", "held_back"), [
@@ -146,14 +153,14 @@ def short(small: SmallVault, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) ->
 
 
 def test_the_list_is_written_as_each_file(short: SmallVault, tmp_path: Path) -> None:
-    """Whole packs, price, sum; a supplier's name that a spreadsheet would run stands behind an apostrophe; an A4 page."""
+    """Whole packs; price and sum as numbers; a supplier's name that a spreadsheet would run behind an apostrophe; an A4 page."""
     found = reorder(short.desk())
     for ending in ("csv", "xlsx", "pdf"):
         write_reorder(tmp_path / f"list.{ending}", found)
     text = (tmp_path / "list.csv").read_text(encoding="utf-8-sig")
-    assert '"\'=Trade","EM-6-180","vital",5,5,"64.50","EUR","322.50",900,0,0,0,0,' in text
-    cells = openpyxl.load_workbook(tmp_path / "list.xlsx").active.iter_rows(max_col=4, values_only=True)
-    assert ("'=Trade", "GEN-50-1050", "essential", 10) in cells
+    assert '"\'=Trade","EM-6-180","vital",5,5,64.50,"EUR",322.50,900,0,0,0,0,' in text
+    cells = openpyxl.load_workbook(tmp_path / "list.xlsx").active.iter_rows(max_col=8, values_only=True)
+    assert ("'=Trade", "EM-6-180", "vital", 5, 5, 64.5, "EUR", 322.5) in cells
     with pypdfium2.PdfDocument(tmp_path / "list.pdf") as document:
         (size, said), = [(page.get_size(), page.get_textpage().get_text_range()) for page in document]
     assert tuple(map(round, size)) == (595, 842)  # ISO 216 in points
@@ -163,7 +170,7 @@ def test_the_list_is_written_as_each_file(short: SmallVault, tmp_path: Path) -> 
 def test_an_end_of_life_notice_is_signed_once_and_counts_down(short: SmallVault) -> None:
     """Which luminaires lose cover, the last-time buy, where the replacement fits; then today says the days that are left."""
     def act() -> Any:
-        return end_of_life(short.desk("S01"), "EM-6-180", last_order_day=DAY + 30, replaced_by="GEN-50-1050")
+        return end_of_life(short.desk("S01"), "EM-6-180", last_order_day=DAY + 30, replaced_by="GEN-50-1050", sure=True)
 
     sizes, first, again = short.sizes(), act(), act()
     assert (first.changed, again.changed, first.days_left) == (True, False, 30)
@@ -173,6 +180,21 @@ def test_an_end_of_life_notice_is_signed_once_and_counts_down(short: SmallVault)
     (task,) = today(short.desk()).of(Topic.END_OF_LIFE)
     assert (task.model, task.vital) == ("EM-6-180", True)
     assert f"in 30 days, {day_words(DAY + 30)}" in task.what and "GEN-50-1050 fits none of its 3" in task.what
+
+
+@pytest.mark.parametrize(("given", "asked"), [
+    ({"last_order_day": DAY - 1}, f"the last order of EM-6-180 was {day_words(DAY - 1)}, 1 day ago"),
+    ({"last_order_day": DAY, "replaced_by": "GEN-50-1050"}, "GEN-50-1050 fits none of the 3 gear in service"),
+])
+def test_a_notice_that_is_better_looked_at_again(small: SmallVault, monkeypatch: pytest.MonkeyPatch, tmp_path: Path,
+                                                given: dict[str, Any], asked: str) -> None:
+    """What a stock list asks about the same cells; nothing is signed before it is confirmed."""
+    monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "cache"))
+    before = small.sizes()
+    with pytest.raises(Unsure) as unsure:
+        end_of_life(small.desk("S01"), "EM-6-180", **given)
+    (told,) = unsure.value.asked
+    assert told.startswith(asked) and (unsure.value.kind, small.sizes()) == ("not-confirmed", before)
 
 
 @pytest.mark.parametrize(("model", "given", "kind"), [

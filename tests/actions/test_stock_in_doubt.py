@@ -20,6 +20,7 @@ from vault.actions.stock import Said, one_movement
 from vault.actions.stock_doubts import stock_doubts
 from vault.actions.stock_load import load_stock
 from vault.actions.today import today
+from vault.actions.weekly import week, week_text
 from vault.cli.main import main
 from vault.db.audit import run_audit
 from vault.db.stock_doubts import doubtful_stock
@@ -79,7 +80,7 @@ def named(small: SmallVault) -> list[str]:
 
 
 def test_what_a_stolen_key_counted_and_agreed_is_told_everywhere(small: SmallVault) -> None:
-    """Audit names each entry; stock list, terms, today, hold plan and reorder say how many and what to do, and go on."""
+    """Audit names each entry; stock list, terms, today, week, hold plan and reorder say how many and what to do, and go on."""
     def thief(small: SmallVault) -> None:
         moved(small, "S01", Act.COUNT, 50, model=OTHER, bin_name="A2")
         terms(small, small.desk("S01"))
@@ -95,6 +96,7 @@ def test_what_a_stolen_key_counted_and_agreed_is_told_everywhere(small: SmallVau
     tasks = [task.command for task in today(small.desk()).tasks if "S01" in task.what]
     assert tasks == ["stock load FILE", f"stock count {OTHER} FOUND --because WHY --bin A2"]
     assert sentence in hold_plan(small.desk(), HoldAsked()).notes and sentence in reorder(small.desk()).doubts
+    assert any(sentence in line for line in week_text(week(small.desk())))
     small.close()
     listed, agreed, other = (CliRunner().invoke(main, ["--vault", str(small.path), "stock", *words]).output for words in (
         ("list",), ("terms",), ("list", "--model", "CC-40-700")))

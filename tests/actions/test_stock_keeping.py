@@ -12,6 +12,7 @@ from vault.actions.stock import Moved, Said, move_stock, one_movement, read_stoc
 from vault.actions.stock_load import Loaded, load_stock, read_terms
 from vault.db.audit import run_audit
 from vault.domain.stock import Act, Condition, MovementLine, Stream
+from vault.domain.tag import to_bytes
 from vault.domain.terms import Importance, Item, ItemTerms
 from vault.errors import GearkeepError
 from vault.spares.stock_state import StockState
@@ -23,7 +24,17 @@ def _move(small: SmallVault, act: Act, quantity: int = 1, *, model: str = SPARE,
           for_: str | None = None, **given: Any) -> Moved:
     tag = small.tags[for_] if for_ else None
     return one_movement(small.desk("S01"), act=act, store=store, model=model, quantity=quantity, bin_name=bin_name, tag_text=tag,
-                        **given)
+                        **{"sure": act is Act.RESERVE, **given})
+
+
+def _outcome(small: SmallVault, act: Act, lines: tuple[MovementLine, ...], said: Said | None = None) -> tuple[str, str]:
+    """How some lines in one act are refused, "" where they are not; and what is said."""
+    desk = small.desk("S01")
+    try:
+        with desk.vault.writing() as session:
+            return "", " ".join(move_stock(session, desk, act=act, store="MAIN", lines=lines, said=said).notes)
+    except GearkeepError as refused:
+        return refused.kind, refused.what
 
 
 def _state(small: SmallVault) -> StockState:
@@ -80,12 +91,22 @@ def test_what_cannot_be_kept_or_released(small: SmallVault, act: Act, quantity: 
 
 def test_a_reservation_may_lean_on_an_order(small: SmallVault) -> None:
     """What is on order can be kept, and that is told; a release gives it back."""
-    _move(small, Act.ORDER, 4, bin_name=None, said=Said(order="PO-7", due_day=21_000))
+    _move(small, Act.ORDER, 4, bin_name=None, said=Said(order="PO-7", due_day=22_000))
     assert "2 of GEN-50-1050" in _move(small, Act.RESERVE, 8, for_="CH-007").notes[0]
     with pytest.raises(GearkeepError):
         _move(small, Act.RESERVE, 3, for_="CH-007")
     _move(small, Act.RELEASE, 8, for_="CH-007")
     assert _state(small).free(SPARE) == 6
+
+
+@pytest.mark.parametrize(("first", "second", "kind"), [(6, 2, ""), (7, 1, ""), (7, 2, "stock-short"), (8, 1, "stock-short"),
+                                                       (2, 7, "stock-short")])
+def test_lines_of_one_reservation_share_an_order(small: SmallVault, first: int, second: int, kind: str) -> None:
+    """Six are free and two are on order: what the first line leans on, the second one cannot."""
+    _move(small, Act.ORDER, 2, bin_name=None, said=Said(order="PO-7", due_day=22_000))
+    lines = tuple(MovementLine(model=SPARE, quantity=pieces, tag=to_bytes(small.tags[name]))
+                  for name, pieces in (("CH-007", first), ("CH-008", second)))
+    assert _outcome(small, Act.RESERVE, lines)[0] == kind
 
 
 def test_part_deliveries_take_off_an_order(small: SmallVault) -> None:
@@ -103,7 +124,7 @@ def test_part_deliveries_take_off_an_order(small: SmallVault) -> None:
 @pytest.mark.parametrize(("act", "said", "kind"), [
     (Act.ORDER, Said(order="PO-7", due_day=21_000), "already-ordered"), (Act.CANCEL, Said(order="PO-8"), "not-ordered"),
     (Act.ORDER, Said(order="PO-9"), "bad-payload"), (Act.ORDER, Said(due_day=21_000), "bad-payload"),
-    (Act.TRANSFER, Said(), "bad-payload"), (Act.TRANSFER, Said(to_store="MAIN"), "bad-payload"),
+    (Act.TRANSFER, Said(), "bad-payload"), (Act.TRANSFER, Said(to_store="MAIN"), "same-bin"),
     (Act.SCRAP, Said(stream=Stream.ELECTRONICS), "bad-payload"), (Act.ISSUE, Said(delivery="DN-1"), "bad-payload")])
 def test_orders_and_transfers_that_say_too_little(small: SmallVault, act: Act, said: Said, kind: str) -> None:
     """An order has a number and a day, a transfer another place, a scrap a reason."""
@@ -160,6 +181,20 @@ def test_a_typed_delivery_is_received_once(small: SmallVault) -> None:
     again = _move(small, Act.RECEIPT, 2, said=Said(delivery="DN-1"))
     assert (again.pieces, again.again) == ({SPARE: 8}, 1) and "received before on delivery DN-1" in again.notes[0]
     assert _move(small, Act.RECEIPT, 2).pieces == {SPARE: 10}
+
+
+@pytest.mark.parametrize(("again", "kind", "words"), [
+    ((3, 3), "", "2 lines were received before on delivery DN-1 and add nothing."), ((6,), "", "1 line was received before"),
+    ((3,), "delivery-differs", "received with 6 of GEN-50-1050 in bin A1, and now it says 3."),
+    ((3, 4), "delivery-differs", "received with 6 of GEN-50-1050 in bin A1, and now it says 7.")])
+def test_a_line_that_stands_twice_on_a_delivery_is_received_once(small: SmallVault, again: tuple[int, ...], kind: str,
+                                                                 words: str) -> None:
+    """Both count together, then and when the note comes again."""
+    for quantities, told in (((3, 3), ("", "")), (again, (kind, words))):
+        lines = tuple(MovementLine(model=SPARE, quantity=pieces, bin="A1") for pieces in quantities)
+        found = _outcome(small, Act.RECEIPT, lines, Said(delivery="DN-1"))
+        assert found[0] == told[0] and told[1] in found[1]
+    assert small.usable(SPARE) == 12
 
 
 def test_the_opening_stock_of_the_demo_is_received_once(small: SmallVault) -> None:

@@ -7,7 +7,7 @@ import csv
 import pytest
 from small_vault import DEMO, SmallVault
 
-from vault.actions.stock import list_stock, one_movement
+from vault.actions.stock import one_movement
 from vault.actions.stock_load import load_stock
 from vault.domain.stock import Act
 from vault.errors import GearkeepError, VerificationError
@@ -25,7 +25,7 @@ def test_the_loaded_file_is_what_lies_there(small: SmallVault) -> None:
     """Every line of the stock file, in its bin."""
     with (DEMO / "stock.csv").open(encoding="utf-8", newline="") as file:
         expected = sorted((row["model"], row["bin"], int(row["quantity"])) for row in csv.DictReader(file))
-    assert sorted((s.model, s.bin, s.pieces) for s in list_stock(small.desk())) == expected
+    assert sorted((s.model, s.bin, s.good) for s in small.shelves()) == expected
 
 
 @pytest.mark.parametrize(
@@ -36,7 +36,7 @@ def test_the_loaded_file_is_what_lies_there(small: SmallVault) -> None:
 def test_what_each_act_leaves(small: SmallVault, act: Act, quantity: int, left: int) -> None:
     """A receipt adds, issue and scrap take, a count sets the figure; what came back may not be issued yet."""
     assert _move(small, act, quantity) == {SPARE: left}
-    assert sum(shelf.pieces for shelf in list_stock(small.desk(), SPARE)) == left
+    assert small.usable(SPARE) == left
 
 
 @pytest.mark.parametrize(
@@ -55,10 +55,10 @@ def test_what_each_act_leaves(small: SmallVault, act: Act, quantity: int, left: 
 def test_what_is_refused_moves_nothing(
         small: SmallVault, act: Act, quantity: int, options: dict[str, str | None], kind: str) -> None:
     """Below nought, an unknown model, nothing at all, a bin name too long."""
-    before = list_stock(small.desk())
+    before = small.shelves()
     with pytest.raises(GearkeepError) as caught:
         _move(small, act, quantity, **options)  # type: ignore[arg-type]
-    assert caught.value.kind == kind and list_stock(small.desk()) == before
+    assert caught.value.kind == kind and small.shelves() == before
 
 
 def test_after_a_count_the_acts_go_on_from_there(small_on: SmallVault) -> None:
@@ -68,7 +68,7 @@ def test_after_a_count_the_acts_go_on_from_there(small_on: SmallVault) -> None:
     assert _move(small_on, Act.ISSUE, 1) == {SPARE: 4}
     with pytest.raises(GearkeepError):
         _move(small_on, Act.ISSUE, 7)
-    assert sum(shelf.pieces for shelf in list_stock(small_on.desk(), SPARE)) == 4
+    assert small_on.usable(SPARE) == 4
 
 
 @pytest.mark.parametrize("code", ["I01", "P01", "authority"])
@@ -83,17 +83,17 @@ def test_a_bad_stock_file_is_told_whole_and_moves_nothing(small: SmallVault) -> 
     """Both wrong cells are named; the good line is not received either."""
     path = small.folder / "bad.csv"
     path.write_text("model,quantity,bin\nGEN-50-1050,many,A1\nGEN-25-800,-1,A2\nGEN-45-900,1,A3\n", encoding="utf-8")
-    before = list_stock(small.desk())
+    before = small.shelves()
     with pytest.raises(GearkeepError) as caught:
         load_stock(small.desk("S01"), path, store="MAIN")
-    assert "row 2" in caught.value.what and "row 3" in caught.value.what and list_stock(small.desk()) == before
+    assert "row 2" in caught.value.what and "row 3" in caught.value.what and small.shelves() == before
 
 
 def test_a_file_with_one_unknown_model_moves_nothing(small: SmallVault) -> None:
     """All lines or none."""
     path = small.folder / "half.csv"
     path.write_text("model,quantity\nGEN-50-1050,1\nNO-SUCH,1\n", encoding="utf-8")
-    before = list_stock(small.desk())
+    before = small.shelves()
     with pytest.raises(GearkeepError) as caught:
         load_stock(small.desk("S01"), path, store="MAIN")
-    assert caught.value.kind == "not-found" and list_stock(small.desk()) == before
+    assert caught.value.kind == "not-found" and small.shelves() == before

@@ -14,6 +14,7 @@ from vault.actions.stock import Moved, Said, move_stock, one_movement, read_stoc
 from vault.actions.stock_load import load_stock
 from vault.domain.record import Reason
 from vault.domain.stock import Act, Condition, MovementLine, Stream
+from vault.domain.tag import shown
 from vault.domain.terms import ItemTerms, SupplyTerms
 from vault.errors import GearkeepError
 from vault.trust.statements import Kind
@@ -28,7 +29,7 @@ NEW_DAY, OLD_DAY, OTHER_DAY = 21_946, 18_276, 21_884  # 2030-02-01, 2020-01-15, 
 def _move(small: SmallVault, act: Act, quantity: int = 1, *, model: str = SPARE, bin_name: str | None = "A1", store: str = "MAIN",
           for_: str | None = None, **said: Any) -> Moved:
     return one_movement(small.desk("S01"), act=act, store=store, model=model, quantity=quantity, bin_name=bin_name,
-                        tag_text=small.tags[for_] if for_ else None, **said)
+                        tag_text=small.tags[for_] if for_ else None, **{"sure": act is Act.RESERVE, **said})
 
 
 def _refused(small: SmallVault, act: Act, quantity: int = 1, **said: Any) -> GearkeepError:
@@ -205,8 +206,16 @@ def test_a_number_that_the_store_does_not_know(small: SmallVault) -> None:
     _move(small, Act.ISSUE, model=NUMBERED, bin_name="H")
     with small.open().reading() as session:
         assert shelf_with(session, NUMBERED, None, None, serial="Z9").bin == "A3"
-    assert "H1 and H2 alone, and Z9 is none of them" in _move(small, Act.ISSUE, model=NUMBERED, bin_name="H",
-                                                              serial="Z9").notes[0]
+    desk, line = small.desk("T01"), MovementLine(model=NUMBERED, quantity=1, bin="H", serial="Z9")
+    with desk.vault.writing() as session:
+        moved = move_stock(session, desk, act=Act.ISSUE, store="MAIN", lines=(line,), in_hand=True)
+    assert "H1 and H2 alone, and Z9 is none of them" in moved.notes[0]
+
+
+def test_at_the_desk_a_number_that_is_not_there_is_refused(small: SmallVault) -> None:
+    """Whoever stands before the bin can read it again, or count."""
+    _move(small, Act.ISSUE, model=NUMBERED, bin_name="H")
+    assert _refused(small, Act.SCRAP, model=NUMBERED, bin_name="H", serial="Z9", reason="dead").kind == "not-there"
 
 
 def test_a_swap_is_not_asked_which_piece(small: SmallVault) -> None:
@@ -218,12 +227,31 @@ def test_a_swap_is_not_asked_which_piece(small: SmallVault) -> None:
     assert "H1 and H2 alone, and a piece without a serial number is none of them" in moved.notes[0]
 
 
-def test_a_long_list_is_told_in_short(small: SmallVault) -> None:
-    """Thirty lots of batteries without a day are eight notes, and how many more."""
-    desk, lines = small.desk("S01"), tuple(MovementLine(model=BATTERY, quantity=1, bin=f"L{number}") for number in range(30))
-    with desk.vault.writing() as session:
-        notes = move_stock(session, desk, act=Act.RECEIPT, store="MAIN", lines=lines).notes
-    assert len(notes) == 9 and notes[-1].startswith("22 more lines ask for a look")
+@pytest.mark.parametrize(("quantity", "ordered", "words"), [
+    (10, 0, ""), (10, 5, ""),
+    (12, 5, "2 of BATT-4 for {tag} can only be kept once the order comes. 4 that lie there are too old."),
+])
+def test_batteries_too_old_are_not_kept(small: SmallVault, quantity: int, ordered: int, words: str) -> None:
+    """Ten of the fourteen may be issued; what is kept beyond them leans on an order, and that is said."""
+    if ordered:
+        _move(small, Act.ORDER, ordered, model=BATTERY, bin_name=None, said=Said(order="PO-1", due_day=22_000))
+    kept = _move(small, Act.RESERVE, quantity, model=BATTERY, bin_name=None, for_="EX-001")
+    assert " ".join(kept.notes) == words.format(tag=shown(small.tags["EX-001"]))
+    short = f", {quantity - 10} more than may be issued" if quantity > 10 else ", 0 free"
+    assert kept.stands[0].startswith("BATT-4: 14 in MAIN, 4 too old to be issued") and kept.stands[0].endswith(short)
+
+
+def test_batteries_too_old_cannot_be_leant_on(small: SmallVault) -> None:
+    """They are no reason to keep more, and go to the waste or elsewhere whatever is kept."""
+    problem = _refused(small, Act.RESERVE, 11, model=BATTERY, bin_name=None, for_="EX-001")
+    assert problem.kind == "stock-short"
+    assert "has 10 of BATT-4 free and 0 on order, and 11 would be kept. 4 that lie there are too old." in problem.what
+    _move(small, Act.RESERVE, 10, model=BATTERY, bin_name=None, for_="EX-001")
+    assert _move(small, Act.SCRAP, 1, model=BATTERY, bin_name="E3", reason="old").notes == ()
+    assert not any("kept" in note for note in _move(small, Act.TRANSFER, 3, model=BATTERY, bin_name="E3", said=Said(
+        to_store="VAN-1")).notes)
+    assert read_stock_state(small.desk(), [BATTERY]).free(BATTERY) == 0
+    assert _refused(small, Act.TRANSFER, 1, model=BATTERY, bin_name="E4", said=Said(to_store="VAN-1")).kind == "stock-reserved"
 
 
 def test_nought_names_the_bins_that_hold_it(small: SmallVault) -> None:

@@ -9,7 +9,7 @@ from small_vault import HOST, NOW_S, SmallVault
 from vault.actions.labelling import Wanted, print_labels
 from vault.actions.place_labels import Content, bin_label, line_label, print_place, spare_label
 from vault.actions.stock import one_movement
-from vault.actions.stock_scan import StockBin, StockItem, find_item, read_said, resolve_bin, resolve_item
+from vault.actions.stock_scan import StockBin, StockItem, find_item, find_luminaire, read_said, resolve_bin, resolve_item
 from vault.domain.stock import Act
 from vault.domain.terms import Item, ItemTerms, SupplyTerms
 from vault.errors import GearkeepError, UsageProblem
@@ -118,12 +118,15 @@ def test_what_is_no_bin_is_refused(small: SmallVault, said: str, kind: str) -> N
 
 
 def test_a_luminaires_label_is_told_apart(small: SmallVault) -> None:
-    """As a picture and as text; the luminaire has an option of its own."""
+    """As a picture and as text; the luminaire has an option of its own, which reads both, and leaves a typed tag as it is."""
     picture = small.folder / "label.png"
     print_labels(small.desk("I01"), Wanted(texts=[small.tags["CH-007"]]), out=picture)
     with pytest.raises(GearkeepError) as caught:
         read_said(str(picture))
     assert caught.value.kind == "luminaire-label" and "--for" in caught.value.hint
+    tag = small.tags["CH-007"]
+    said = (str(picture), f"https://{HOST}/L/{tag}", f"HTTPS://OTHER.EXAMPLE/L/{tag}", "x")
+    assert [find_luminaire(small.desk(), one) for one in said] == [tag, tag, f"{tag}@OTHER.EXAMPLE", "x"]
     with small.open().reading() as session, pytest.raises(GearkeepError) as caught:
         resolve_item(session, f"https://{HOST}/L/{small.tags['CH-007']}")
     assert caught.value.kind == "luminaire-label"

@@ -84,6 +84,19 @@ def test_what_the_store_asks_for(state: StockState, expected: list[tuple[Topic, 
     assert [(one.topic, one.pieces, one.command) for one in stock_tasks(state, set())] == expected
 
 
+@pytest.mark.parametrize("state", [
+    _state(shelves=(_shelf(3),), last_count=DAY - 365), _state(shelves=(_shelf(0, 2),)),
+    _state(terms=(LIFE,), lots=(("MAIN", "BAT", "X", DAY - 9 * 365, 4),)),
+    _state(terms=(LIFE,), lots=(("MAIN", "BAT", "", None, 3),)),
+    _state(terms=(LIFE,), lots=(("MAIN", "BAT", "X", DAY - 700, 3),)),
+    _state(shortfalls=(Shortfall(store="MAIN", bin="", model="M1", missing=2, day=DAY),)),
+    _state(orders=(Due(due_day=DAY - 1, order="PO", model="M1", store="VAN", pieces=4, supplier=None, ordered_day=1),)),
+])
+def test_what_a_vital_model_asks_for_cannot_wait(state: StockState) -> None:
+    """Its batteries, resets, counts and orders alike."""
+    assert [[one.vital for one in stock_tasks(state, models)] for models in ({"BAT", "M1"}, set[str]())] == [[True], [False]]
+
+
 def _kept(pieces: int, tag: str = TAG) -> tuple[Kept, ...]:
     return (Kept(store="MAIN", model="M1", tag=tag, pieces=pieces, since_day=DAY - 3),)
 

@@ -19,11 +19,12 @@ GOOD, BAD, PART = (Successor(model="M2", serves=12, fits=fits) for fits in (12, 
 SHOW, ASK = "stock end-of-life M1", "stock end-of-life M1 --last-order 2024-10-03 --replaced-by MODEL"
 
 
-def _plan(to_order: int) -> HoldPlan:
+def _plan(to_order: int, left: int) -> HoldPlan:
     levels = Levels(mean=1.0, service_permille=950, reorder_point=3, order_up_to=4, no_shortage=0.98, fill=0.92, backorders=0.1)
     line = HoldLine(model="M1", shares=(), pieces=12, yearly=1.0, importance=Importance.VITAL, lead_days=28, lead_told=True,
-                    levels=levels, on_hand=2, on_order=0, reserved=0, to_order=to_order, opening=None, opening_mean=None,
-                    trade_low=1, trade_high=1, price_cents=None, currency=None)
+                    levels=levels, on_hand=2, on_order=0, reserved=0, to_order=to_order, opening=None,
+                    trade_low=1, trade_high=1, price_cents=None, currency=None,
+                    last_order_day=DAY + left, ended=left < 0)
     return HoldPlan(lines=(line,), uncovered=(), policy=Policy())
 
 
@@ -45,15 +46,15 @@ def _state(last_order_day: int) -> StockState:
 ])
 def test_a_model_that_ends(left: int, to_order: int, after: Successor | None, told: tuple[str, str] | None) -> None:
     """It counts down; past its last order it is told while it is needed, or for a year while nothing that fits replaces it."""
-    tasks = ending_tasks(_plan(to_order), _state(DAY + left), {} if after is None else {"M1": after}, {"M1"})
+    tasks = ending_tasks(_plan(to_order, left), _state(DAY + left), {} if after is None else {"M1": after}, {"M1"})
     assert [(one.what, one.command, one.vital) for one in tasks] == ([] if told is None else [(*told, True)])
 
 
 @pytest.mark.parametrize(("left", "ordered"), [(0, 1), (-1, 0)])
 def test_what_is_made_no_more_is_never_to_be_ordered(left: int, ordered: int) -> None:
     """Neither on the screen nor on the list of what to order."""
-    assert len(list(below_tasks(_plan(2), _state(DAY + left)))) == ordered
-    found = reorder_list(_plan(2), _state(DAY + left), {"M1": BAD})
+    assert len(list(below_tasks(_plan(2, left)))) == ordered
+    found = reorder_list(_plan(2, left), _state(DAY + left), {"M1": BAD})
     assert (len(found.lines), [one.successor for one in found.ended]) == (ordered, [BAD] * (1 - ordered))
 
 

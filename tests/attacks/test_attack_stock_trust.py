@@ -10,7 +10,7 @@ from stored import tamper
 
 from vault.actions.reorder import reorder
 from vault.actions.setup import withdraw_signer
-from vault.actions.stock import Said, list_stock, one_movement
+from vault.actions.stock import Said, one_movement
 from vault.actions.stock_doubts import read_stock_doubts
 from vault.actions.stock_load import load_stock
 from vault.db.tables import STOCK
@@ -39,7 +39,7 @@ def test_a_movement_of_a_stolen_key(small: SmallVault) -> None:
 def test_an_edited_movement_row(small_on: SmallVault) -> None:
     """Fifty pieces that nobody received are listed by nobody."""
     tamper(small_on.address, "UPDATE movement SET quantity = 50 WHERE model = :model", model=SPARE)
-    assert refused(lambda: list_stock(small_on.desk())) == refused(lambda: list_stock(small_on.desk(), SPARE)) == "bad-index"
+    assert refused(small_on.shelves) == refused(lambda: small_on.usable(SPARE)) == "bad-index"
     assert any(word.startswith("index table movement") for word in words_of_audit(small_on))
 
 
@@ -60,6 +60,6 @@ def test_a_main_size_out_of_reach(small: SmallVault) -> None:
     _counted(small, 6)
     write_journal(small, [*journal_of(small, STOCK), ahead], STOCK)
     assert "bad-chain" in words_of_audit(small)
-    assert refused(lambda: list_stock(small.desk())) == "bad-chain"
+    assert refused(small.shelves) == "bad-chain"
     told = refusal(lambda: small.sign("S01", Kind.STOCK_MOVEMENT, replace(body, main_size=small.sizes()[0])))
     assert told.kind == "bad-chain" and "audit" in told.hint and "backup" in told.hint

@@ -77,7 +77,7 @@ def test_the_matrix_as_files(cli: Cli, ready: SmallVault) -> None:
     """A workbook has what nothing saves, the matrix and a legend; CSV is the matrix. Nothing is replaced."""
     assert cli("cover", "--out", "cover.xlsx").exit_code == 0
     book = load_workbook(ready.folder / "cover.xlsx", read_only=True)
-    assert book.sheetnames == ["Not saved from the shelf", "Covered by no model", "Matrix", "Models", "Legend"]
+    assert book.sheetnames == ["Matrix", "Models", "Not saved from the shelf", "Covered by no model", "Legend"]
     assert cli("cover", "--out", "cover.csv").exit_code == 0
     with (ready.folder / "cover.csv").open(encoding="utf-8-sig", newline="") as file:
         heading, *rows = list(csv.reader(file))

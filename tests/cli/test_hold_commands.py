@@ -83,10 +83,19 @@ def test_files_are_written_once(hold: Callable[..., Result], tmp_path: Path) -> 
 
 @pytest.mark.parametrize("words", [
     ("plan", "--service-vital", "100"), ("plan", "--service-vital", "99.95"), ("plan", "--out", "levels.pdf"),
-    ("plan", "--model", "NO-SUCH"), ("budget",), ("budget", "100", "--curve"), ("budget", "ten"),
+    ("plan", "--model", "NO-SUCH"), ("budget",), ("budget", "100", "--curve"),
+    ("budget", "ten"),
     ("last-time", "GEN-50-1050", "--years", "8", "--age", "old"),
 ])
 def test_wrong_use_is_told(hold: Callable[..., Result], words: tuple[str, ...]) -> None:
     """Exit code 2 and what to do next."""
     result = hold(*words)
     assert result.exit_code == 2 and "hint:" in result.output
+
+
+def test_a_year_has_8760_hours(hold: Callable[..., Result], tmp_path: Path) -> None:
+    """The option and the file have the same limit: no gear stands by for less than nought hours."""
+    (tmp_path / "h.csv").write_text("circuit,type,hours\nL1,,8784\n", encoding="utf-8")
+    by_option, by_file = hold("plan", "--hours-per-year", "8784"), hold("plan", "--hours", str(tmp_path / "h.csv"))
+    assert by_option.exit_code == 2 and "0<=x<=8760" in by_option.output
+    assert by_file.exit_code != 0 and "from 0 to 8760" in by_file.output

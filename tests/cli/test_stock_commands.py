@@ -26,15 +26,15 @@ def test_a_day_in_the_store(cli: Cli) -> None:
     """An order, a part delivery, a reservation, a return that is checked, a transfer and a scrap, and what the list says."""
     _does(cli, f"stock order {SPARE} 10 --order PO-7 --due 2099-05-31 --supplier Trade")
     assert "6 of GEN-50-1050 are still to come" in _does(cli, f"stock receive {SPARE} 4 --bin A1 --order PO-7 --delivery DN-1")
-    _does(cli, f"stock reserve {SPARE} 2 --for @CH-007")
+    _does(cli, f"stock reserve {SPARE} 2 --for @CH-007 --yes")
     _does(cli, f"stock issue {SPARE} 1 --bin A1 --for @CH-007")
     assert "9 in MAIN, 1 needs a reset, 6 on order, 1 kept" in _does(cli, f"stock return {SPARE} 1 --bin A1")
     _does(cli, f"stock check {SPARE} 1 --bin A1")
     _does(cli, f"stock transfer {SPARE} 3 --bin A1 --to VAN-1 --to-bin LEFT")
     _does(cli, f"stock scrap {SPARE} 1 --bin A1 --because wet --stream electronics")
     sums = {(one["store"], one["model"]): one for one in _listed(cli)["sums"]}
-    assert sums["MAIN", SPARE] == {"store": "MAIN", "model": SPARE, "good": 6, "needs_reset": 0, "reserved": 1, "on_order": 6,
-                                   "free": 5}
+    assert sums["MAIN", SPARE] == {"store": "MAIN", "model": SPARE, "good": 6, "too_old": 0, "needs_reset": 0,
+                                   "reserved": 1, "on_order": 6, "free": 5}
     assert _listed(cli, "--store VAN-1")["shelves"] == [
         {"store": "VAN-1", "model": SPARE, "bin": "LEFT", "pieces": 3, "needs_reset": 0, "serials": []}]
     said = _does(cli, "stock list")
@@ -47,8 +47,10 @@ def test_a_day_in_the_store(cli: Cli) -> None:
 
 @pytest.mark.parametrize(("line", "code", "kind"), [
     (f"stock issue {SPARE} 9 --bin A1", 1, "stock-short"), (f"stock check {SPARE} 1 --bin A1", 1, "stock-short"),
-    (f"stock reserve {SPARE} 9 --for @CH-007", 1, "stock-short"), (f"stock release {SPARE} 1 --for @CH-007", 1, "not-reserved"),
-    (f"stock cancel {SPARE} 1 --order PO-7", 1, "not-ordered"), ("stock list --model NO-SUCH", 1, "not-found"),
+    (f"stock reserve {SPARE} 9 --for @CH-007 --yes", 1, "stock-short"),
+    (f"stock reserve {SPARE} 2 --for @CH-007", 2, "not-confirmed"), (f"stock release {SPARE} 1 --for @CH-007", 1, "not-reserved"),
+    (f"stock cancel {SPARE} 1 --order PO-7", 1, "not-ordered"), ("stock list --model NO-SUCH", 2, "not-found"),
+    ("stock terms --model NO-SUCH", 2, "not-found"),
     (f"stock order {SPARE} 1 --order PO-7 --due 31.5.2099", 2, "bad-value"),
     (f"stock receive {SPARE} 2 --serial S1", 2, "bad-value"),
     (f"stock receive {SPARE} 1 --made soon", 2, "bad-value"), ("stock receive NO-SUCH 1", 2, "not-found")])
@@ -59,7 +61,7 @@ def test_what_is_refused(cli: Cli, line: str, code: int, kind: str) -> None:
 
 def test_a_reserved_piece_is_told_when_forced(cli: Cli) -> None:
     """Refused at first, then issued with a note."""
-    _does(cli, f"stock reserve {SPARE} 6 --for @CH-007")
+    _does(cli, f"stock reserve {SPARE} 6 --for @CH-007 --yes")
     assert "--even-reserved" in _does(cli, f"stock issue {SPARE} 1 --bin A1", 1)
     assert "note: 1 of GEN-50-1050" in _does(cli, f"stock issue {SPARE} 1 --bin A1 --even-reserved")
 
@@ -97,6 +99,8 @@ def test_a_scanned_label_stands_for_a_model(cli: Cli) -> None:
     ("receive", "GEN-50-1050", "1", "--store", "main"),  # MAIN but for its capitals
     ("transfer", "GEN-50-1050", "1", "--bin", "A1", "--to", "main"),
     ("receive", "GEN-50-1050", "1", "--bin", "a1"),  # A1 but for its capitals
+    ("order", "GEN-50-1050", "100000", "--order", "PO-1", "--due", "2099-05-31"),  # far more than was ever moved
+    ("count", "GEN-50-1050", "1700", "--bin", "A1", "--because", "count"),  # six should lie there
 ])
 def test_what_cannot_be_is_refused(cli: Cli, words: tuple[str, ...]) -> None:
     """Days and stores that a slip of the finger made are named, and nothing is signed."""
@@ -121,7 +125,7 @@ def test_what_was_done_is_said(cli: Cli, line: str, said: str) -> None:
 
 def test_what_is_kept_and_given_back_is_said(cli: Cli) -> None:
     """For whom, and what is still kept, on order or free."""
-    assert "6 in MAIN, 2 kept for planned swaps, 4 free" in _does(cli, f"stock reserve {SPARE} 2 --for @CH-007")
+    assert "6 in MAIN, 2 kept for planned swaps, 4 free" in _does(cli, f"stock reserve {SPARE} 2 --for @CH-007 --yes")
     assert "1 is still kept for it." in _does(cli, f"stock release {SPARE} 1 --for @CH-007")
     assert "which keeps none now." in _does(cli, f"stock release {SPARE} 1 --for @CH-007")
     _does(cli, f"stock order {SPARE} 3 --order PO-7 --due 2099-05-31")
@@ -136,6 +140,28 @@ def test_a_number_that_cannot_be_is_told_as_one(cli: Cli, quantity: str, least: 
     rest = {"count": "--because x", "transfer": "--to VAN-1"}.get(act, "")
     said = _does(cli, f"stock {act} {SPARE} {quantity} {rest}", 2)
     assert f"{quantity} was found; a number of pieces is a whole number, {least} or more." in said
+
+
+@pytest.mark.parametrize(("line", "code", "said"), [
+    ("stock list --model gen-50-1050", 0, "GEN-50-1050"),
+    ("stock list --model GEN-50-1060", 2, "The vault does not know the model GEN-50-1060. Did you mean GEN-50-1050?"),
+    ("stock terms --model gen-25-800", 1, "Nothing is agreed about GEN-25-800."),
+    ("stock terms --model gen-50-1050", 0, "Trade"),
+    ("stock terms --model GEN-25-80", 2, "The vault does not know the model GEN-25-80. Did you mean GEN-25-800?"),
+])
+def test_a_model_is_named_as_everywhere(cli: Cli, ready: SmallVault, line: str, code: int, said: str) -> None:
+    """In any case; an unknown one is refused with a near name, and one without terms is not called an empty vault."""
+    (ready.folder / "list.csv").write_text(f"model,supplier\n{SPARE},Trade\n", encoding="utf-8")
+    _does(cli, "stock load list.csv")
+    assert said in _does(cli, line, code)
+
+
+def test_a_long_list_is_told_in_short(cli: Cli, ready: SmallVault) -> None:
+    """Thirty bins of batteries without a day are twelve notes, and how many more; all of them in JSON."""
+    rows = "".join(f"BATT-4,1,L{number},battery\n" for number in range(30))
+    (ready.folder / "list.csv").write_text(f"model,quantity,bin,item\n{rows}", encoding="utf-8")
+    loaded = _does(cli, "stock load list.csv")
+    assert loaded.count("note: Nobody can say when") == 12 and "and 18 more notes: all of them with --json" in loaded
 
 
 def test_a_list_without_rows_says_which_stores_have_some(cli: Cli) -> None:

@@ -84,9 +84,21 @@ def test_wrong_use_is_told(cli: Cli, words: tuple[str, ...], kind: str) -> None:
 def test_a_notice_says_what_it_means(cli: Cli) -> None:
     """As text and as JSON."""
     said = cli("stock", "end-of-life", "EM-6-180", "--last-order", "2099-01-31", key="S01")
-    assert said.exit_code == 0 and "lose cover" in said.output and "Last-time buy for 10 years" in said.output
+    assert said.exit_code == 0 and "Last-time buy for 10 years" in said.output
+    assert "1 of the 3 gear that it covers loses cover" in said.output
     found = json.loads(cli("stock", "end-of-life", "EM-6-180", "--json").output)
     assert (found["last_order"], found["lost_gear"], found["signed"]) == ("2099-01-31", 1, False)
+
+
+def test_a_last_order_that_is_past_is_asked_about(cli: Cli, tmp_path: Path) -> None:
+    """Exit code 2 and nothing signed; --yes signs it."""
+    (tmp_path / "battery.csv").write_text("model,quantity,item\nBATT-4,0,battery\n", encoding="utf-8")
+    cli("stock", "load", "battery.csv", key="S01")
+    words = ("stock", "end-of-life", "BATT-4", "--last-order", "2020-01-01")
+    refused = cli(*words, key="S01")
+    assert refused.exit_code == 2 and "The end of BATT-4 wants a second look: the last order" in refused.stderr
+    signed = cli(*words, "--yes", key="S01")
+    assert signed.exit_code == 0 and "Signed: BATT-4: last order 2020-01-01 (" in signed.output
 
 
 def test_lists_as_json(cli: Cli) -> None:

@@ -120,7 +120,7 @@ def test_levels_count_what_may_be_issued() -> None:
 def test_counts_fall_due_by_class(terms: ItemTerms, today: int, due: bool) -> None:
     """Vital quarterly, others yearly (common practice, no source), or as the item's own terms say."""
     counted = Line(act=Act.COUNT, quantity=5)
-    found = state(_received(1, time_s=0), counted, terms=terms).counts_due(FIRST + today)
+    found = state(_received(1, time_s=0), counted, today=FIRST + today, terms=terms).counts_due()
     assert [(one.last_day, one.pieces) for one in found] == ([(FIRST, 5)] if due else [])
 
 
@@ -131,14 +131,14 @@ def test_counts_fall_due_by_class(terms: ItemTerms, today: int, due: bool) -> No
 ])
 def test_an_emergency_driver_is_counted_as_a_vital_one(terms: dict[str, ItemTerms], due: bool) -> None:
     """After 91 days, unless its terms say otherwise."""
-    held = replace(state(_received(1, time_s=0), Line(act=Act.COUNT, quantity=5), **terms), emergency={"M1"})
-    assert bool(held.counts_due(FIRST + 91)) == due
+    held = replace(state(_received(1, time_s=0), Line(act=Act.COUNT, quantity=5), today=FIRST + 91, **terms), emergency={"M1"})
+    assert bool(held.counts_due()) == due
 
 
 def test_a_bin_never_counted_is_due_from_its_first_movement() -> None:
     """A year after the receipt; an empty bin is never due."""
-    assert state(TEN, _received(1, bin="A2"), Line(act=Act.ISSUE, bin="A2")).counts_due(FIRST + 365)[0].last_day is None
-    assert len(state(TEN, _received(1, bin="A2"), Line(act=Act.ISSUE, bin="A2")).counts_due(FIRST + 365)) == 1
+    (due,) = state(TEN, _received(1, bin="A2"), Line(act=Act.ISSUE, bin="A2"), today=FIRST + 365).counts_due()
+    assert due.last_day is None
 
 
 BATTERY = ItemTerms(model="M1", item=Item.BATTERY, shelf_life_months=12)
@@ -163,7 +163,7 @@ def test_the_oldest_batteries_leave_first(lines: tuple[Line, ...], lots: list[tu
     """Lots by the day they were made, those of unknown age before all; a lot that is named is the one that goes. What is counted
     with its day is first what lay there with none.
     """
-    found = state(*lines, terms=BATTERY).batteries(300)
+    found = state(*lines, today=300, terms=BATTERY).batteries()
     assert [(lot.made_day, lot.pieces) for lot in found] == lots
 
 
@@ -173,8 +173,23 @@ def test_a_battery_is_too_old_past_its_shelf_life(
         made: int | None, life: int | None, age: int | None, too_old: bool | None) -> None:
     """Age and shelf life in days; what is not known is not said."""
     terms = ItemTerms(model="M1", item=Item.BATTERY, shelf_life_months=life)
-    (lot,) = state(_received(1, made_day=made), terms=terms).batteries(365 if age is None else age)
+    (lot,) = state(_received(1, made_day=made), today=365 if age is None else age, terms=terms).batteries()
     assert (lot.age_days, lot.too_old) == (age, too_old)
+
+
+@pytest.mark.parametrize(("lines", "figures"), [
+    ((_received(4, made_day=0),), (0, 4, 0, 4)),
+    ((_received(4, made_day=0), _received(3, made_day=1)), (3, 4, 3, 7)),
+    ((_received(4, made_day=0), _received(2), Line(act=Act.RESERVE, quantity=5, tag=TAG)), (2, 4, -3, 6)),
+    ((_received(4, made_day=0), Line(act=Act.RETURN, quantity=1, made_day=0, condition=1)), (0, 4, 0, 5)),
+    ((_received(4, made_day=0), Line(act=Act.SCRAP, quantity=3, made_day=0)), (0, 1, 0, 1)),
+    ((_received(4, made_day=0), _received(3, made_day=1), Line(act=Act.COUNT, quantity=2)), (2, 0, 2, 2)),
+    ((_received(4, made_day=0), Line(act=Act.TRANSFER, quantity=4, to_store="VAN-1")), (0, 4, 0, 4)),
+])
+def test_a_battery_known_to_be_too_old_is_not_usable(lines: tuple[Line, ...], figures: tuple[int, int, int, int]) -> None:
+    """It stays on hand and is told, and is neither usable nor free; one of unknown day may still be good."""
+    found = state(*lines, today=366, terms=BATTERY)
+    assert (found.usable("M1"), found.too_old("M1"), found.free("M1"), found.on_hand("M1")) == figures
 
 
 def test_only_batteries_are_listed_by_age() -> None:
@@ -194,6 +209,30 @@ def test_which_serial_numbers_lie_there(lines: tuple[Line, ...], serials: tuple[
     assert state(*lines).shelves[0].serials == serials
 
 
+NUMBERED = (_received(1, serial="S1"), Line(act=Act.RETURN, serial="X9", condition=Condition.NEEDS_RESET))
+
+
+@pytest.mark.parametrize(("line", "figures", "numbers", "resets"), [
+    (Line(act=Act.ISSUE, serial="X9"), (1, 0), ("S1",), ()),
+    (Line(act=Act.ISSUE, serial="S1"), (0, 1), ("X9",), ("X9",)),
+    (Line(act=Act.ISSUE), (0, 1), ("X9",), ("X9",)),
+    (Line(act=Act.SCRAP, serial="X9"), (1, 0), ("S1",), ()),
+    (Line(act=Act.SCRAP, condition=Condition.NEEDS_RESET), (1, 0), ("S1",), ()),
+    (Line(act=Act.TRANSFER, serial="X9", to_store="VAN-1"), (1, 0), ("S1",), ()),
+    (Line(act=Act.TRANSFER, to_store="VAN-1"), (0, 1), ("X9",), ("X9",)),
+    (Line(act=Act.CHECKED, serial="X9"), (2, 0), ("S1", "X9"), ()),
+    (Line(act=Act.CHECKED), (2, 0), ("S1", "X9"), ()),
+    (Line(act=Act.COUNT, serial="X9"), (1, 1), ("S1", "X9"), ("X9",)),
+    (Line(act=Act.COUNT, quantity=0, condition=Condition.NEEDS_RESET), (1, 0), ("S1",), ()),
+    (Line(act=Act.RETURN, serial="Y1"), (2, 1), ("S1", "X9", "Y1"), ("X9",)),  # as version 0.5.0 signed them: good
+])
+def test_a_number_keeps_the_condition_of_its_piece(line: Line, figures: tuple[int, int], numbers: tuple[str, ...],
+                                                   resets: tuple[str, ...]) -> None:
+    """One good piece and one that needs a reset, each with its number: which of them leaves, and what the other is."""
+    shelf = state(*NUMBERED, line).shelves[0]
+    assert ((shelf.good, shelf.needs_reset), shelf.serials, shelf.reset_serials) == (figures, numbers, resets)
+
+
 LINES = st.builds(
     Line, act=st.sampled_from(sorted(Act)), quantity=st.integers(1, 9), store=st.sampled_from(("MAIN", "VAN-1")),
     bin=st.sampled_from((None, "A1")), to_store=st.sampled_from(("MAIN", "VAN-2")), to_bin=st.sampled_from((None, "B1")),
@@ -207,7 +246,8 @@ LINES = st.builds(
 def test_no_figure_is_ever_negative(lines: list[Line]) -> None:
     """Whatever is moved, in whatever order."""
     found = state(*lines, terms=BATTERY)
-    assert all(one.good >= 0 and one.needs_reset >= 0 and len(one.serials) <= one.good + one.needs_reset for one in found.shelves)
+    assert all(one.good >= 0 and one.needs_reset >= 0 and len(one.reset_serials) <= one.needs_reset
+               and len(one.serials) - len(one.reset_serials) <= one.good for one in found.shelves)
     assert all(due.pieces > 0 for due in found.orders) and all(one.pieces > 0 for one in found.kept)
     assert sum(lot.pieces for lot in found.batteries()) == found.on_hand("M1")
 

@@ -12,7 +12,7 @@ from vault.domain.schema import flatten
 from vault.exchange.catalogue import read_circuits, read_drivers, read_lines, read_types
 from vault.exchange.readback_file import read_readback
 from vault.exchange.schedule import Schedule, read_schedule
-from vault.exchange.stock_file import read_stock
+from vault.exchange.stock_file import read_stock_file
 
 DEMO = Path(__file__).parents[2] / "demo"
 FAULTS: list[dict[str, Any]] = tomllib.loads((DEMO / "faults.toml").read_text())["fault"]
@@ -42,7 +42,7 @@ def test_every_type_names_a_known_driver() -> None:
     """The original driver of each gear is in the catalogue, and so is each model in stock."""
     known = {driver.model for driver in read_drivers(DEMO / "drivers.toml")}
     originals = {g.original.model for t in read_types(DEMO / "types.toml") for g in t.gears if g.original}
-    assert originals | {line.model for line in read_stock(DEMO / "stock.csv")} <= known
+    assert originals | {line.model for line in read_stock_file(DEMO / "stock.csv").lines} <= known
 
 
 def test_the_reader_finds_its_faults_and_no_others(schedule: Schedule) -> None:

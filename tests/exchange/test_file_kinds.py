@@ -17,11 +17,11 @@ from vault.exchange.cover_table import _CLASS as COVER
 from vault.exchange.file_kinds import seems
 from vault.exchange.hours_file import read_hours_file
 from vault.exchange.reorder_file import HEADINGS as REORDER
-from vault.exchange.stock_file import read_stock
+from vault.exchange.stock_file import read_stock_file
 from vault.exchange.tables import read_tables
 
 READERS: dict[str, tuple[Callable[[Path], Any], str]] = {
-    "stock": (read_stock, "model, and quantity"), "types": (read_types, "'code'"), "drivers": (read_drivers, "'model'"),
+    "stock": (read_stock_file, "model, and quantity"), "types": (read_types, "'code'"), "drivers": (read_drivers, "'model'"),
     "circuits": (read_circuits, "'name'"), "lines": (read_lines, "'name'"), "hours": (read_hours_file, "hours")}
 
 
@@ -76,3 +76,10 @@ def test_a_file_of_another_kind_is_told_in_short(foreign: dict[str, Path], kind:
 def test_what_a_table_seems_to_be(tmp_path: Path, headings: tuple[str, ...], expected: str) -> None:
     """By its headings alone, and nothing where they do not tell."""
     assert seems(read_tables(_book(tmp_path / "a.xlsx", {"Sheet": headings}, rows=1))) == expected
+
+
+def test_hours_with_nearly_their_headings_are_told_so(tmp_path: Path) -> None:
+    """Whoever gives them as hours means hours, and hears what each heading should be."""
+    (tmp_path / "hours.csv").write_text("circ,hrs\nL1,4000\n")
+    with pytest.raises(GearkeepError, match=r"row 1: found circ, hrs, allowed .*circ: did you mean circuit\?; hrs: did"):
+        read_hours_file(tmp_path / "hours.csv")

@@ -10,8 +10,9 @@ import pytest
 from vault.domain.stock import Condition, MovementLine
 from vault.domain.terms import Importance, Item, ItemTerms
 from vault.errors import GearkeepError
+from vault.exchange.delivery_note import given_note
 from vault.exchange.stock_cells import cents_of, day_of, day_words
-from vault.exchange.stock_file import read_stock, read_stock_file
+from vault.exchange.stock_file import read_stock_file
 from vault.exchange.stock_known import Known
 from vault.exchange.table_out import Sheet, write_xlsx_table
 
@@ -29,7 +30,7 @@ def test_a_stock_list_is_read(tmp_path: Path, text: str, expected: list[Movement
     """Columns may be blank, or missing altogether; a row without a quantity names no pieces."""
     path = tmp_path / "stock.csv"
     path.write_text(text)
-    assert read_stock(path) == expected
+    assert list(read_stock_file(path).lines) == expected
 
 
 @pytest.mark.parametrize(("text", "expected"), [
@@ -50,6 +51,39 @@ def test_terms_are_read(tmp_path: Path, text: str, expected: dict[str, dict[str,
     path = tmp_path / "terms.csv"
     path.write_text(text)
     assert read_stock_file(path).terms == expected
+
+
+@pytest.mark.parametrize("ending", ["csv", "xlsx"])
+def test_headings_may_stand_below_a_title(tmp_path: Path, ending: str) -> None:
+    """In one of the first ten rows; complaints name the rows of the file, and wrong headings theirs."""
+    title = [("Delivery note DN-71", "", ""), ("", "", ""), ("from", "NORTHYARD", "")]
+    for name, rows in (("good", [("Model", "Quantity", "Bin"), ("M1", "3", "A1")]),
+                       ("cell", [("model", "quantity"), ("M1", "x")]), ("head", [("model", "quantty", "bin"), ("M1", "3", "A1")])):
+        path = tmp_path / f"{name}.{ending}"
+        if ending == "csv":
+            path.write_text("\n".join(map(",".join, [*title, *rows])) + "\n")
+        else:
+            write_xlsx_table(path, [Sheet(name="Note", rows=[*title, *rows])])
+    assert read_stock_file(tmp_path / f"good.{ending}").lines == (MovementLine(model="M1", quantity=3, bin="A1"),)
+    with pytest.raises(GearkeepError, match="row 5, quantity: found 'x'"):
+        read_stock_file(tmp_path / f"cell.{ending}")
+    with pytest.raises(GearkeepError, match="row 4: 'quantty' is not a heading we know, did you mean") as refused:
+        read_stock_file(tmp_path / f"head.{ending}")
+    assert "Columns are model, quantity" in refused.value.hint
+
+
+def test_a_file_that_is_no_stock_list_says_where_its_headings_stand(tmp_path: Path) -> None:
+    """Below its title, by the row of the file."""
+    (tmp_path / "a.csv").write_text("Guests of May\n\nname,room\nA,1\n")
+    with pytest.raises(GearkeepError, match=r"not a stock list\. Its headings in row 3: name, room\. Needed: model"):
+        read_stock_file(tmp_path / "a.csv")
+
+
+@pytest.mark.parametrize(("note", "given"), [(None, None), ("2d53fa4d175134d1", None), ("DN-71", "DN-71"),
+                                             ("2026112600000017", "2026112600000017")])
+def test_a_note_made_of_lines_is_no_delivery_note(note: str | None, given: str | None) -> None:
+    """Sixteen figures may be a supplier's; sixteen hexadecimal digits with a letter are made."""
+    assert given_note(note) == given
 
 
 def test_a_workbook_says_the_same_as_its_csv(tmp_path: Path) -> None:
@@ -98,7 +132,7 @@ def test_a_wrong_list_is_refused_whole(tmp_path: Path, text: str, words: list[st
     path = tmp_path / "stock.csv"
     path.write_text(text)
     with pytest.raises(GearkeepError) as refused:
-        read_stock(path)
+        read_stock_file(path)
     assert refused.value.kind == "bad-stock-list"
     assert [word for word in words if word not in refused.value.what] == []
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import subprocess
+from decimal import Decimal
 from pathlib import Path
 
 import openpyxl
@@ -86,6 +87,16 @@ def test_a_table_is_written_in_the_form_that_it_was_read_from(tmp_path: Path, de
     write_like(tmp_path / name, given_table, CELLS)
     table, = read_tables(tmp_path / name)
     assert (list(table.rows), table.delimiter, table.sheet) == (CELLS, delimiter, given_table.sheet)
+
+
+def test_sums_of_money_can_be_summed(tmp_path: Path) -> None:
+    """Decimals are numbers in a workbook and a CSV file, shown to as many places as they have."""
+    rows = [("price",), (Decimal("24.50"),), (Decimal("7"),)]
+    write_xlsx_table(tmp_path / "a.xlsx", [Sheet(name="a", rows=rows)])
+    sheet = openpyxl.load_workbook(tmp_path / "a.xlsx").active
+    assert [(cell.value, cell.number_format) for cell in sheet["A"][1:]] == [(24.5, "0.00"), (7, "0")]
+    write_csv_table(tmp_path / "a.csv", rows)
+    assert (tmp_path / "a.csv").read_text(encoding="utf-8-sig").split() == ['"price"', "24.50", "7"]
 
 
 def test_what_no_workbook_can_hold_is_refused_and_nothing_written(tmp_path: Path) -> None:

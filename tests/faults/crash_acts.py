@@ -77,8 +77,7 @@ class Life:
 
 def fill(small: SmallVault) -> None:
     """So many spares that no run of swaps runs out, and a label for every luminaire, printed and placed."""
-    one_movement(small.desk("S01"), act=Act.RECEIPT, store="MAIN", model=SPARE, quantity=100_000, bin_name="B2", serial=None,
-                 reason=None)
+    one_movement(small.desk("S01"), act=Act.RECEIPT, store="MAIN", model=SPARE, quantity=100_000, bin_name="B2", sure=True)
     tags = [to_bytes(tag) for tag in small.tags.values()]
     seen = [small.seen(reference) for reference in small.tags]
     small.sign("I01", Kind.LABEL_ISSUE, LabelIssue(time_s=NOW_S, medium="60x40", labels=tuple(

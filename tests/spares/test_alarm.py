@@ -59,7 +59,7 @@ def test_false_alarms_of_many_that_are_watched() -> None:
 @pytest.mark.parametrize(("expected", "said"), [
     (9.9e-27, "practically no false alarm: fewer than one in 10,000 such looks"), (0.00099, "one false alarm in 1,000 such"),
     (0.025, "about one false alarm in 40 such looks"), (0.5, "one false alarm in 2 such"),
-    (1.6, "about 1.6 false alarms in each"),
+    (1.6, "about 1.6 false alarms in each"), (0.98, "about 0.98 false alarms in each"), (1.04, "about 1 false alarm in each"),
     (12.3, "about 12 false alarms in each such look"),
 ])
 def test_false_alarms_are_told_in_looks(expected: float, said: str) -> None:

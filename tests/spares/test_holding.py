@@ -7,10 +7,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import poisson
 from stockpyl.eoq import economic_order_quantity
-from stockpyl.newsvendor import newsvendor_poisson
 
 from vault.errors import GearkeepError
-from vault.spares.cost import one_off, order_quantity
+from vault.spares.cost import order_quantity
 from vault.spares.holding import (
     Policy,
     chance_of_no_shortage,
@@ -81,12 +80,6 @@ def test_one_model_for_two_classes_needs_fewer() -> None:
     assert (2 * spares_for(1, 950), spares_for(1 + 1, 950)) == (6, 5)
 
 
-def test_a_one_off_purchase() -> None:
-    """Newsvendor, Poisson mean 6, 1 for a piece too many and 4 for one too few: 8 (stockpyl)."""
-    theirs, _ = newsvendor_poisson(holding_cost=1, stockout_cost=4, demand_mean=6)
-    assert one_off(6, short_cents=4, left_cents=1) == theirs == 8
-
-
 def test_an_economic_order_quantity() -> None:
     """Snyder and Shen, Fundamentals of Supply Chain Theory, example 3.1."""
     theirs, _ = economic_order_quantity(fixed_cost=8, holding_cost=0.225, demand_rate=1300)
@@ -108,7 +101,7 @@ def test_no_demand_needs_no_spare() -> None:
 @pytest.mark.parametrize("wrong", [
     lambda: spares_for(1, 1000), lambda: spares_for(1, 0), lambda: spares_for(-1, 950), lambda: spares_for(float("nan"), 950),
     lambda: chance_of_no_shortage(1e9, 1), lambda: order_quantity(4, order_cents=100, keeping_cents=0),
-    lambda: one_off(1, short_cents=0, left_cents=1), lambda: Policy(review_days=-1), lambda: Policy(lead_days=9999),
+    lambda: Policy(review_days=-1), lambda: Policy(lead_days=9999),
 ])
 def test_figures_out_of_range_are_refused(wrong: object) -> None:
     """Each with what is allowed."""

@@ -115,9 +115,9 @@ def test_the_retired_need_nothing_and_the_oldest_go_first() -> None:
     assert (retired.pieces, retired.wear_mean, retired.served_pieces) == (never.pieces, never.wear_mean, 40)
 
 
-@pytest.mark.parametrize(("on_hand", "to_buy"), [(0, 6), (4, 2), (6, 0), (9, 0)])
+@pytest.mark.parametrize(("on_hand", "to_buy"), [(0, 6), (4, 2), (6, 0), (9, 0), (-3, 9)])
 def test_what_lies_there_is_not_bought_again(on_hand: int, to_buy: int) -> None:
-    """Never below nought."""
+    """Never below nought; where more is reserved than is there, that much more is bought."""
     assert known_rate_buy(**ASKED, on_hand=on_hand).to_buy == to_buy
 
 
@@ -128,7 +128,7 @@ def test_a_second_wear_out_is_told(years: int, told: bool) -> None:
 
 
 @pytest.mark.parametrize("changed", [
-    {"years": 0}, {"years": 61}, {"hours_per_year": 9000}, {"rate_per_1e9_h": -1.0}, {"retiring": 51}, {"service_permille": 1000},
+    {"years": 0}, {"years": 61}, {"hours_per_year": 8784}, {"rate_per_1e9_h": -1.0}, {"retiring": 51}, {"service_permille": 1000},
     {"wear": WearOut(shape=1.0, life_h=80_000, ages={0: 50})}, {"wear": WearOut(shape=3.0, life_h=0, ages={0: 50})},
     {"wear": WearOut(shape=3.0, life_h=80_000, ages={0: 49})}, {"wear": WearOut(shape=3.0, life_h=80_000, ages={-1: 50})},
     {"wear": WearOut(shape=float("nan"), life_h=80_000, ages={0: 50})},

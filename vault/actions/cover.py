@@ -39,20 +39,22 @@ class Covering:
     carefully: int
 
 
-def coverage_of(session: Session, *, models: Iterable[str] | None = None, type_code: str | None = None,
-                line: str | None = None, cache: Path | None = None, progress: Progress = quiet) -> Coverage:
-    """Every model (or some, by name) against every need class in service, of one type or line where named.
+def coverage_of(session: Session, *, models: Iterable[str] | None = None, cache: Path | None = None,
+                progress: Progress = quiet) -> Coverage:
+    """Every model (or some, by name) against every need class in service.
 
     cache: a file to remember answers in, see `default_cache`; None: none. progress: classes done and in all.
     Raises VerificationError (bad-index) where the index says otherwise than what is signed, UsageProblem (not-found) for a
-    model, type or line that the vault does not know.
+    model that the vault does not know.
     """
-    return covering_of(session, models=models, type_code=type_code, line=line, cache=cache, progress=progress).coverage
+    return covering_of(session, models=models, cache=cache, progress=progress).coverage
 
 
 def covering_of(session: Session, *, models: Iterable[str] | None = None, type_code: str | None = None,
                 line: str | None = None, cache: Path | None = None, progress: Progress = quiet) -> Covering:
-    """As `coverage_of`, with what stands beside it."""
+    """As `coverage_of`, of one type or line where named, with what stands beside it. Raises UsageProblem (not-found) for a type
+    or line that the vault does not know too.
+    """
     chosen = _chosen(driver_models(session), models)
     found = needs_in_service(session, type_code=type_code, line=line)
     answered = answers_for(found.classes, chosen, known=read_answers(cache) if cache else None, progress=progress,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 from enum import Enum
 from pathlib import Path
@@ -13,12 +13,16 @@ from vault.actions.desk import Desk
 from vault.db import queries, stock_rows
 from vault.db.audit import Progress, quiet
 from vault.db.session import Session
+from vault.domain.driver import DriverModel
+from vault.domain.terms import ItemTerms
 from vault.errors import GearkeepError, UsageProblem
 from vault.exchange.catalogue import read_drivers
 from vault.exchange.stock_file import read_stock_file
 from vault.spares.coverage_answers import answers_for
 from vault.spares.needs import Coverage
-from vault.spares.smallest_set import Chosen, smallest_set
+from vault.spares.smallest_set import TIME_LIMIT_S, WHOLE_PERMILLE, Chosen, smallest_set
+from vault.spares.stock_walk import DAY_S
+from vault.spares.successor import ended_models
 from vault.spares.what_if import Added, Dropped, add, drop
 
 _ONE_BY_ONE = 2000  # luminaires
@@ -27,15 +31,16 @@ _ONE_BY_ONE = 2000  # luminaires
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wanted:
     """What is asked of a set. cheapest: by price, else the fewest models. any_model: also models that are marked as not
-    generic. share_permille: of the drivers in service. time_limit_s: of each solve.
+    generic. keep: in the set whatever happens, even where they can no longer be ordered. share_permille: of the drivers in
+    service. time_limit_s: of each solve.
     """
 
     cheapest: bool = False
     with_care: bool = False
-    share_permille: int = 1000
+    share_permille: int = WHOLE_PERMILLE
     keep: tuple[str, ...] = ()
     any_model: bool = False
-    time_limit_s: float = 60.0
+    time_limit_s: float = TIME_LIMIT_S
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,7 +54,9 @@ class Luminaire:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ground:
     """What the answer stands on. coverage: of the models that may be chosen. luminaires: of the classes that are named, by
-    class. prices: cents by model; currency: theirs. others: class -> models that are not generic and would cover it.
+    class. prices: cents by model; currency: theirs. others: class -> models that are not generic and would cover it. ended: the
+    day of the last order by model, of those that cover something and are left out because it is past; ended_others: class ->
+    models left out for that which would cover it; named_ended: as ended, of those that were named and stand in all the same.
     """
 
     coverage: Coverage
@@ -58,6 +65,9 @@ class Ground:
     prices: Mapping[str, int]
     currency: str
     others: Mapping[int, tuple[str, ...]]
+    ended: Mapping[str, int]
+    ended_others: Mapping[int, tuple[str, ...]]
+    named_ended: Mapping[str, int]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,7 +123,7 @@ def find_set(desk: Desk, wanted: Wanted, *, progress: Progress = quiet, searched
     Raises GearkeepError (unknown-price, mixed-currencies, no-set), UsageProblem (not-found).
     """
     with desk.vault.reading() as session:
-        found = _Look(session, wanted, named=wanted.keep, progress=progress)
+        found = _Look(session, wanted, named=wanted.keep, today_day=desk.now_s() // DAY_S, progress=progress)
         chosen = smallest_set(found.coverage, keep=wanted.keep, progress=searched, **found.given())
         told = [*(gap.need for gap in chosen.uncoverable), *chosen.left_out]
         return SetFound(ground=found.ground(told), chosen=chosen)
@@ -122,7 +132,7 @@ def find_set(desk: Desk, wanted: Wanted, *, progress: Progress = quiet, searched
 def find_without(desk: Desk, model: str, wanted: Wanted, *, progress: Progress = quiet) -> WithoutFound:
     """What is lost when a model is no longer to be had, and the best set then. Raises as `find_set` does."""
     with desk.vault.reading() as session:
-        found = _Look(session, wanted, named=(model,), progress=progress)
+        found = _Look(session, wanted, named=(model,), today_day=desk.now_s() // DAY_S, progress=progress)
         dropped = drop(found.coverage, model, **found.given())
         return WithoutFound(ground=found.ground(dropped.lost), dropped=dropped)
 
@@ -139,7 +149,8 @@ def find_with(desk: Desk, path: Path, wanted: Wanted, *, price_cents: int | None
         raise UsageProblem(f"{path.name} names no driver model.", kind="bad-file", hint="It needs [[driver]] entries or rows.")
     with desk.vault.reading() as session:
         listed = _quoted(quoted) if quoted is not None else {}
-        found = _Look(session, wanted, named=(), progress=progress, quoted=listed, candidates=[one.model for one in candidates])
+        found = _Look(session, wanted, named=(), today_day=desk.now_s() // DAY_S, progress=progress, quoted=listed,
+                      candidates=[one.model for one in candidates])
         tried = []
         for candidate in candidates:
             answers = [row[0] for row in answers_for(found.needs.classes, [candidate]).answers]
@@ -168,21 +179,28 @@ def _quoted(path: Path) -> dict[str, tuple[int, str | None]]:
 class _Look:
     """Coverage of the models that may be chosen, and prices."""
 
-    def __init__(self, session: Session, wanted: Wanted, *, named: Iterable[str], progress: Progress,
+    def __init__(self, session: Session, wanted: Wanted, *, named: Iterable[str], today_day: int, progress: Progress,
                  quoted: Mapping[str, tuple[int, str | None]] | None = None, candidates: Iterable[str] = ()) -> None:
         covering = covering_of(session, cache=default_cache(session), progress=progress)
         self._session, self._wanted, self._whole = session, wanted, covering.coverage
         self.needs = covering.needs
         known = self.known = {model.model: model for model in self._whole.models}
-        named = set(named)
+        named, candidates = set(named), set(candidates)
         for name in sorted(named - set(known)):
             raise UsageProblem(f"The vault does not know the driver model {name}.", kind="not-found",
                                hint=f"It knows: {', '.join(sorted(known)) or 'none'}.")
+        terms = stock_rows.supply_terms(session)
+        ended = ended_models(terms, today_day)
+        self._named_ended = {name: day for name, day in ended.items() if name in named | candidates}
+        self._ended = {name: day for name, day in ended.items() if name in set(known) - named - candidates}
         at = [place for place, model in enumerate(self._whole.models)
-              if wanted.any_model or model.generic is not False or model.model in named]
+              if model.model in named or (model.model not in self._ended and self._may_be_chosen(model))]
         self.coverage = Coverage(needs=self._whole.needs, models=[self._whole.models[place] for place in at],
                                  answers=[[row[place] for place in at] for row in self._whole.answers])
-        self.prices, self.currency = _prices(session, {*known, *candidates}, quoted or {}, compared=wanted.cheapest)
+        self.prices, self.currency = _prices(terms, {*known, *candidates}, quoted or {}, compared=wanted.cheapest)
+
+    def _may_be_chosen(self, model: DriverModel) -> bool:
+        return self._wanted.any_model or model.generic is not False
 
     def given(self) -> dict[str, Any]:
         """What every question passes on."""
@@ -193,15 +211,23 @@ class _Look:
         """With the luminaires of the classes that are told of."""
         told = sorted(set(told))
         mine = {model.model for model in self.coverage.models}
-        others = [place for place, model in enumerate(self._whole.models) if model.model not in mine]
+        whole, care = self._whole, self._wanted.with_care
+        others = [place for place, model in enumerate(whole.models) if model.model not in {*mine, *self._ended}]
+        ended = [place for place, model in enumerate(whole.models) if model.model in self._ended]
+        lacking = {whole.models[place].model for place in ended if self._may_be_chosen(whole.models[place])
+                   and any(whole.covers(need, place, with_care=care) for need in range(len(whole.needs)))}
         tags = luminaires_in(self._session, self.needs, told)
         places = _places(self._session, {tag for some in tags.values() for tag in some})
         luminaires = {need: tuple(Luminaire(tag=tag, place=places[tag]) for tag in some) for need, some in tags.items()}
         return Ground(
             coverage=self.coverage, luminaires=luminaires, unsettled=self.needs.unsettled, prices=self.prices,
-            currency=self.currency, others={need: tuple(
-                self._whole.models[place].model for place in others
-                if self._whole.covers(need, place, with_care=self._wanted.with_care)) for need in told})
+            currency=self.currency, others=self._covering(told, others), ended_others=self._covering(told, ended),
+            ended={name: day for name, day in self._ended.items() if name in lacking}, named_ended=self._named_ended)
+
+    def _covering(self, needs: Sequence[int], places: Sequence[int]) -> dict[int, tuple[str, ...]]:
+        """Models of some places that cover a class."""
+        return {need: tuple(self._whole.models[place].model for place in places
+                            if self._whole.covers(need, place, with_care=self._wanted.with_care)) for need in needs}
 
 
 def _places(session: Session, tags: set[str]) -> dict[str, str]:
@@ -211,10 +237,10 @@ def _places(session: Session, tags: set[str]) -> dict[str, str]:
     return {row.tag: row.place for row in rows if row.tag in tags}
 
 
-def _prices(session: Session, models: Iterable[str], quoted: Mapping[str, tuple[int, str | None]], *,
+def _prices(terms: Mapping[str, ItemTerms], models: Set[str], quoted: Mapping[str, tuple[int, str | None]], *,
             compared: bool) -> tuple[dict[str, int], str]:
-    terms = stock_rows.supply_terms(session, sorted(models))
-    priced = {name: (one.price_cents, one.currency) for name, one in terms.items() if one.price_cents is not None} | dict(quoted)
+    priced = {name: (one.price_cents, one.currency) for name, one in terms.items()
+              if name in models and one.price_cents is not None} | dict(quoted)
     currencies = sorted({currency or "" for _, currency in priced.values()})
     if len(currencies) > 1 and not compared:
         return {}, ""

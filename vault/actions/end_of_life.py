@@ -9,7 +9,10 @@ from vault.actions.desk import Desk
 from vault.actions.hold_asked import HoldAsked
 from vault.actions.last_time import LastTime, LastTimeAsked, last_time
 from vault.actions.luminaire import driver_models
-from vault.actions.stock_load import set_terms
+from vault.actions.stock_doubts import stock_doubts
+from vault.actions.stock_load import changed_terms, set_terms
+from vault.actions.terms_doubts import doubts_of
+from vault.actions.unsure import Unsure
 from vault.db import stock_rows
 from vault.db.audit import Progress, quiet
 from vault.db.session import Session
@@ -18,9 +21,11 @@ from vault.errors import UsageProblem
 from vault.spares.coverage_words import class_words
 from vault.spares.needs import Answer, Coverage
 from vault.spares.stock_walk import DAY_S
+from vault.spares.successor import ended_models
 from vault.spares.what_if import covered_by
 
 DEFAULT_YEARS = 10
+_SIGN = "Correct the day or the replacement, or say --yes to sign it all the same."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,7 +45,8 @@ class Served:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EndOfLife:
     """What the notice means. changed: whether anything was signed. served: classes that the model covers, the lost and the
-    vital first. buy: the last-time buy, None where none can be told, which no_buy explains.
+    vital first. buy: the last-time buy, None where none can be told, which no_buy explains. doubts: movements and terms by
+    keys in wrong hands.
     """
 
     model: str
@@ -51,6 +57,7 @@ class EndOfLife:
     served: tuple[Served, ...]
     buy: LastTime | None
     no_buy: str
+    doubts: tuple[str, ...] = ()
 
     @property
     def lost_pieces(self) -> int:
@@ -63,13 +70,15 @@ class EndOfLife:
 
 
 def end_of_life(desk: Desk, model: str, *, last_order_day: int | None = None, replaced_by: str | None = None,
-                years: int = DEFAULT_YEARS, asked: HoldAsked | None = None, progress: Progress = quiet) -> EndOfLife:
+                years: int = DEFAULT_YEARS, asked: HoldAsked | None = None, sure: bool = False,
+                progress: Progress = quiet) -> EndOfLife:
     """Sign the notice where a day or a replacement is given, and say what it means; with neither, say what one on record means.
 
-    years: that the last-time buy has to last. Raises UsageProblem: not-found for a model or replacement that the vault does not
-    know, bad-value for a model that replaces itself, no-notice where no day is on record and none was given.
+    years: that the last-time buy has to last. sure: what is asked is confirmed. Raises Unsure where a last order that is past or
+    a replacement that does not do should be looked at again; UsageProblem: not-found for a model or replacement that the vault
+    does not know, bad-value for a model that replaces itself, no-notice where no day is on record and none was given.
     """
-    changed = _signed(desk, model, last_order_day, replaced_by)
+    changed = _signed(desk, model, last_order_day, replaced_by, sure, progress)
     with desk.vault.reading() as session:
         terms = stock_rows.supply_terms(session, [model]).get(model)
         if terms is None or terms.last_order_day is None:
@@ -78,21 +87,23 @@ def end_of_life(desk: Desk, model: str, *, last_order_day: int | None = None, re
         today = desk.now_s() // DAY_S
         is_driver = model in driver_models(session)
         served = _served(session, model, terms.replaced_by, today, progress) if is_driver else ()
+        doubts = stock_doubts(session)
     if served:
         buy, no_buy = _buy(desk, model, years, asked or HoldAsked(), progress)
     else:
         buy, no_buy = None, ("it covers no gear in service" if is_driver else
                              "how many of it fail in a year is not known, for it is no driver model")
     return EndOfLife(model=model, last_order_day=terms.last_order_day, replaced_by=terms.replaced_by,
-                     days_left=terms.last_order_day - today, changed=changed, served=served, buy=buy, no_buy=no_buy)
+                     days_left=terms.last_order_day - today, changed=changed, served=served, buy=buy, no_buy=no_buy,
+                     doubts=doubts)
 
 
-def _signed(desk: Desk, model: str, last_order_day: int | None, replaced_by: str | None) -> bool:
+def _signed(desk: Desk, model: str, last_order_day: int | None, replaced_by: str | None, sure: bool, progress: Progress) -> bool:
     if last_order_day is None and replaced_by is None:
         return False
     if model == replaced_by:
         raise UsageProblem(f"{model} cannot replace itself.", kind="bad-value", hint="Name another model.")
-    with desk.vault.writing() as session:
+    with desk.vault.reading() as session:
         held = stock_rows.supply_terms(session)
         if last_order_day is None and (model not in held or held[model].last_order_day is None):
             raise UsageProblem(f"No end of life is on record for {model}.", kind="no-notice",
@@ -100,15 +111,19 @@ def _signed(desk: Desk, model: str, last_order_day: int | None, replaced_by: str
         if replaced_by is not None and replaced_by not in driver_models(session) and replaced_by not in held:
             raise UsageProblem(f"The vault does not know {replaced_by}.", kind="not-found",
                                hint="Load the replacement's data first with: gearkeep driver load FILE.")
-        said: dict[str, object] = {"last_order_day": last_order_day} if last_order_day is not None else {}
-        return bool(set_terms(session, desk, {model: said | ({"replaced_by": replaced_by} if replaced_by else {})}))
+        said: dict[str, object] = {} if last_order_day is None else {"last_order_day": last_order_day}
+        said |= {"replaced_by": replaced_by} if replaced_by else {}
+        doubts = doubts_of(session, changed_terms(session, {model: said}), {}, today=desk.now_s() // DAY_S, progress=progress)
+    if doubts.asked and not sure:
+        raise Unsure(f"The end of {model}", doubts.asked, (_SIGN,))
+    with desk.vault.writing() as session:
+        return bool(set_terms(session, desk, {model: said}))
 
 
 def _served(session: Session, model: str, replaced_by: str | None, today: int, progress: Progress) -> tuple[Served, ...]:
     covering = covering_of(session, cache=default_cache(session), progress=progress)
     coverage = covering.coverage
-    ended = {name for name, terms in stock_rows.supply_terms(session).items()
-             if terms.last_order_day is not None and terms.last_order_day < today}
+    ended = ended_models(stock_rows.supply_terms(session), today)
     names = [one.model for one in coverage.models]
     others = [at for at, name in enumerate(names) if name != model and name not in ended]
     covered = covered_by(coverage, model)

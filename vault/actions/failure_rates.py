@@ -19,11 +19,11 @@ from vault.errors import UsageProblem
 from vault.spares.alarm import Alarm, AlarmRule, expected_false_alarms, watch
 from vault.spares.burning_hours import YEAR_H, HoursTable
 from vault.spares.failure_rate import CREDIBLE_PERMILLE, GammaRate, prior
+from vault.spares.stock_walk import DAY_S
 from vault.trust.statements import Kind
 
 By = Literal["model", "type"]
 NOT_ON_RECORD = "model not on record"
-DAY_S = 86_400
 MANY_ENTRIES = 200_000
 
 
@@ -227,7 +227,7 @@ def _notes(asked: Asked, groups: Sequence[Group], counted: Sequence[Swap], witho
     """What the figures rest on."""
     notes = ["Times are what signers said; a luminaire's first version is when its gear began. They are added up from the index, "
              "which gearkeep audit proves."]
-    assumed = sum(group.served.pieces for group in groups if group.assumed and group.served.duty is Duty.GENERAL)
+    assumed = sum(group.served.pieces for group in groups if group.assumed)
     if assumed:
         notes.append(f"{asked.hours.default} burning hours a year are assumed for {assumed} gear of which nobody said any.")
     if any(group.served.duty is not Duty.GENERAL for group in groups):

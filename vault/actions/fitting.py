@@ -13,6 +13,7 @@ from vault.actions.doubt_findings import DOUBTS, model_doubts
 from vault.actions.looking import look
 from vault.actions.luminaire import View, driver_models, full_gears, require_settled
 from vault.actions.origins import Taken
+from vault.actions.stock_told import where_words
 from vault.db import stock_rows
 from vault.db.session import Session
 from vault.domain.apply import Plan, plan_for
@@ -32,7 +33,7 @@ from vault.spares.stock_walk import state_of
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judged:
     """One spare: its fit, how it would be set, and how many lie in stock, reserved ones among them. kept: whom pieces are kept
-    for, with how many; kept_here: those for this luminaire.
+    for, with how many; kept_here: those for this luminaire. places: "2 in bin A1 of MAIN" for each bin that holds some.
     """
 
     fit: Fit
@@ -41,6 +42,7 @@ class Judged:
     spare: DriverModel
     kept: Mapping[str, int] = field(default_factory=dict)
     kept_here: int = 0
+    places: tuple[str, ...] = ()
 
     @property
     def stock_words(self) -> str:
@@ -86,7 +88,8 @@ def judge(session: Session, seen: View, gear: Gear, spare: DriverModel) -> Judge
         kept[one.tag] += one.pieces
     kept_here = kept.pop(seen.tag, 0)
     return Judged(fit=fit, plan=plan_for(gear, spare, line=seen.line, rating=seen.rating), in_stock=stock.usable(spare.model),
-                  spare=spare, kept=kept, kept_here=kept_here)
+                  spare=spare, kept=kept, kept_here=kept_here,
+                  places=tuple(f"{one.good} in {where_words(one.store, one.bin)}" for one in stock.shelves if one.good))
 
 
 def candidates(session: Session, model: str | None, in_stock_only: bool) -> list[DriverModel]:

@@ -9,6 +9,8 @@ from vault.actions.desk import Desk
 from vault.actions.fitting import Judged
 from vault.actions.luminaire import view
 from vault.actions.questions import Asker, Question
+from vault.actions.stock import shelf_with
+from vault.actions.swap import refuse_known_serial
 from vault.actions.swap_begin import cautions, right_luminaire, the_gear, the_spare
 from vault.actions.swap_course import Course, Tools, course_of
 from vault.actions.swap_finish import kind_of_change, old_driver, second_signer, sign, tests
@@ -69,7 +71,7 @@ def _work(course: Course) -> None:
     judged = the_spare(course)
     set_by_hand(course, judged)
     values, rows = _agreed(course, judged)
-    serial = _serial(course, values)
+    serial = _serial(course, values, judged.fit.model)
     tested = tests(course)
     change_class = kind_of_change(course, judged)
     fate = old_driver(course)
@@ -105,12 +107,28 @@ def _agreed(course: Course, judged: Judged) -> tuple[dict[str, object], tuple[Co
         before = values
 
 
-def _serial(course: Course, values: dict[str, object]) -> str | None:
+def _serial(course: Course, values: dict[str, object], model: str) -> str | None:
     read = values.get("bank0.serial")
     said = course.asked(Question(key="serial", text="Serial number of the new driver (none: it bears none)",
                                  default=str(read) if read else None, allowed=f"up to {SERIAL_LENGTH} characters, or none",
-                                 check=_short))
+                                 check=lambda said: _can_be(course, model, said)))
+    try:
+        _can_be(course, model, said)  # what the bus read, and what was noted before a break
+    except GearkeepError:
+        course.forget(["serial"])
+        raise
     return None if said.casefold() == "none" else said
+
+
+def _can_be(course: Course, model: str, said: str) -> None:
+    """Raises GearkeepError for a number that is on record elsewhere, or whose piece may not be taken from where it lies."""
+    _short(said)
+    if said.casefold() == "none":
+        return
+    with course.desk.vault.reading() as session:
+        refuse_known_serial(session, said, course.seen)
+        if course.tools.from_stock:
+            shelf_with(session, model, course.tools.store, course.tools.bin_name, course.seen.tag, said)
 
 
 def _short(said: str) -> None:

@@ -11,8 +11,8 @@ from vault.spares.holding import Policy
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HoldAsked:
-    """What is planned for. models: the set to choose from; none: those that are stocked or have terms, else all. also: chosen
-    besides. hours: burning hours. stores: those that count alone; none: all.
+    """What is planned for. models: the set to choose from; none: those that are stocked or have terms beyond a price, else all.
+    also: chosen besides. hours: burning hours. stores: those that count alone; none: all.
     """
 
     models: tuple[str, ...] = ()

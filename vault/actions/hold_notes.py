@@ -14,6 +14,7 @@ from vault.exchange.stock_cells import day_words
 from vault.spares.burning_hours import HoursTable, goes_by_circuit
 from vault.spares.failure_rate import prior_words, rate_words
 from vault.spares.hold_plan import HoldLine, HoldPlan
+from vault.spares.holding import Policy
 from vault.spares.stores import elsewhere_words
 
 if TYPE_CHECKING:
@@ -22,20 +23,29 @@ if TYPE_CHECKING:
 _RAISED_NAMED = 4  # rates that a note names
 
 
+COVERS = "S spares cover S demands: the chance that none goes wanting is P(D <= S)."
+
+
+def service_words(policy: Policy) -> str:
+    """The service levels."""
+    service = ", ".join(f"{one.name.lower()} {policy.service_permille[one] / 10:g} %" for one in Importance)
+    return f"Service levels: {service}. Emergency gear is vital; of a model that serves several, the gravest counts."
+
+
 def plan_notes(asked: HoldAsked, found: HoldPlan, rates: Rates, hours: Sequence[str], today_day: int) -> Iterator[str]:
-    """First the service levels, then what S spares cover, then the rest. hours: what is said of burning hours."""
-    service = ", ".join(f"{one.name.lower()} {asked.policy.service_permille[one] / 10:g} %" for one in Importance)
+    """What stands beside the service levels and what S spares cover. hours: what is said of burning hours."""
     shares = [share for line in found.lines for share in line.shares]
     own = sum(share.origin.pieces for share in shares if share.own)
     others = sum(line.pieces for line in found.lines) - own
-    yield f"Service levels: {service}. Emergency gear is vital; of a model that serves several, the gravest counts."
-    yield "S spares cover S demands: the chance that none goes wanting is P(D <= S)."
     yield (f"Failures start from {rate_words(rates.asked.before.mean)} (common practice, no source) and learn from the swaps on "
            "record.")
     yield _known_words(found.lines)
     yield from hours
     yield (f"Of {own + others} gear, {own} fall to the model that they bear now; {others} to the cheapest model that fits and is "
            "still made, or where none has a price to the first.")
+    if found.mixed:
+        yield (f"Prices in {' and '.join(found.mixed)} cannot be compared: where models of more than one of them fit, gear that "
+               "bears none of the chosen ones falls to the first of the catalogue. Choose models of one currency with --model.")
     raised = dict.fromkeys(one for line in found.lines for one in line.learned if one.raised)
     if raised:
         told = [one.words() for one in raised]
@@ -43,6 +53,9 @@ def plan_notes(asked: HoldAsked, found: HoldPlan, rates: Rates, hours: Sequence[
         yield (f"Rates well above the prior raise the demand: {'; '.join(told[:_RAISED_NAMED])}{more}. What was "
                f"seen is weighed with a prior: {prior_words(rates.asked.before)}. See: gearkeep rates.")
     for line in found.lines:
+        if line.unreckoned:
+            yield (f"No order quantity of {line.model}{f' in packs of {line.pack:,}' if line.pack > 1 else ''}: "
+                   f"{line.unreckoned[0].lower()}{line.unreckoned[1:]} Its levels leave out what an order costs.")
         yield from late_notes(line, today_day)
     yield from _store_notes(asked, found)
     no_lead = [line.model for line in found.lines if line.lead_days is None]

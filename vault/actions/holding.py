@@ -10,7 +10,7 @@ from vault.actions.cover import Covering, covering_of, default_cache
 from vault.actions.desk import Desk
 from vault.actions.failure_rates import Asked, Rates, rates_in
 from vault.actions.hold_asked import HoldAsked
-from vault.actions.hold_notes import hours_notes, plan_notes
+from vault.actions.hold_notes import COVERS, hours_notes, plan_notes, service_words
 from vault.actions.stock import stock_state
 from vault.actions.stock_doubts import stock_doubts
 from vault.db.audit import Progress, quiet
@@ -29,23 +29,39 @@ from vault.spares.successor import Successor, successors
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Holding:
-    """The plan with what it rests on. notes: in sentences. unsettled: luminaires that get no spare until somebody decides. after:
-    what replaces a model, by its name. hours: of the notes, those on burning hours.
+    """The plan with what it rests on, in sentences. service: the service levels; rests_on: what is not said by them and `COVERS`;
+    hours, doubts: those of them on burning hours, and on keys in wrong hands. unsettled: luminaires that get no spare until
+    somebody decides. after: what replaces a model, by its name.
     """
 
     plan: HoldPlan
     chosen: tuple[str, ...]
     unsettled: int
-    notes: tuple[str, ...]
+    service: str
+    rests_on: tuple[str, ...]
     hours: tuple[str, ...]
+    doubts: tuple[str, ...]
     after: Mapping[str, Successor]
     today_day: int
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """Every sentence."""
+        return self.service, COVERS, *self.rests_on
 
 
 def hold_plan(desk: Desk, asked: HoldAsked, *, progress: Progress = quiet) -> Holding:
     """Levels for every model. Raises UsageProblem (not-found) for a model that the vault does not know, VerificationError."""
     with desk.vault.reading() as session:
         return holding_in(session, asked, now_s=desk.now_s(), progress=progress)
+
+
+def _taken_on(stock: StockState) -> set[str]:
+    """Models that the store means to hold: a supplier's price alone is an offer, and moves no demand to what he offers."""
+    held = {shelf.model for shelf in stock.shelves} | {due.model for due in stock.orders} | {one.model for one in stock.kept}
+    return held | {model for model, terms in stock.terms.items()
+                   if any(getattr(terms, name) is not None for name in ("lead_days", "order_multiple", "importance",
+                                                                        "last_order_day", "count_every_days"))}
 
 
 def holding_in(session: Session, asked: HoldAsked, *, now_s: int, progress: Progress = quiet,
@@ -60,16 +76,16 @@ def holding_in(session: Session, asked: HoldAsked, *, now_s: int, progress: Prog
     stock = stock or stock_state(session, now_s=now_s)
     if asked.stores:
         stock = of_stores(stock, asked.stores)
-    chosen = (set(asked.models) or (known & set(stock.models)) or known) | set(asked.also)
+    chosen = (set(asked.models) or (known & _taken_on(stock)) or known) | set(asked.also)
     rates = rates or rates_in(session, Asked(hours=asked.hours), now_s=now_s)
     found = plan(covering.coverage, stock, chosen, asked.policy, with_care=asked.with_care, hours=asked.hours, costs=asked.costs,
                  origins_of=_origins(session, covering), evidence_of=lambda need, origin: _evidence(rates, need, origin))
     if not asked.models:
         found = replace(found, idle=(*found.idle, *_no_drivers(stock, known)))
-    hours = tuple(hours_notes(asked.hours, found, rates))
+    hours, doubts = tuple(hours_notes(asked.hours, found, rates)), stock_doubts(session)
     return Holding(plan=found, chosen=tuple(sorted(chosen)), unsettled=len(covering.unsettled),
-                   notes=(*plan_notes(asked, found, rates, hours, stock.today_day), *stock_doubts(session)), hours=hours,
-                   today_day=stock.today_day,
+                   service=service_words(asked.policy), hours=hours, doubts=doubts, today_day=stock.today_day,
+                   rests_on=(*plan_notes(asked, found, rates, hours, stock.today_day), *doubts),
                    after=successors(found, covering.coverage, stock.terms, with_care=asked.with_care))
 
 
@@ -149,16 +165,16 @@ def what_money_buys(desk: Desk, asked: HoldAsked, *, from_empty: bool = False, p
     currency = _one_currency(lines)
     curve = curve_of(wanted)
     if not curve.items:
-        raise UsageProblem("No model that the plan holds has a price and a lead time, so nothing can be bought for money.",
-                           kind="nothing-priced",
+        raise UsageProblem("No model that the plan holds has a price above nought and a lead time, so nothing can be bought for "
+                           "money.", kind="nothing-priced",
                            hint="Load terms: gearkeep stock load FILE with model, price, currency, lead_days.")
     weights = ", ".join(f"{one.name.lower()} {WEIGHT[one]}" for one in Importance)
     return Money(curve=curve, unpriced=tuple(line.model for line in lines if not line.price_cents), no_lead=tuple(no_lead),
                  ended=tuple(line.model for line in holding.plan.lines if line.ended), currency=currency,
                  from_empty=from_empty,
-                 notes=(f"Waiting is weighed by importance: {weights} (a choice, no source).", holding.notes[1],
+                 notes=(f"Waiting is weighed by importance: {weights} (a choice, no source).", COVERS,
                         "'Met at once' is P(D <= S - 1), and waiting that of S: at the end of lead time and review period, "
-                        "the worst moment of a stock of S.", *holding.notes[2:]))
+                        "the worst moment of a stock of S.", *holding.rests_on))
 
 
 def _one_currency(lines: Iterable[HoldLine]) -> str:

@@ -79,10 +79,10 @@ def last_time(desk: Desk, model: str, wish: LastTimeAsked, asked: HoldAsked, *, 
     wear, lasts = _wear(wish, line.pieces), line.lasts_years(service)
     if wish.rate_per_h is None:
         buy = last_time_buy(pieces=line.pieces, years=wish.years, parts=line.parts, service_permille=service, wear=wear,
-                            retiring=wish.retiring, on_hand=max(line.position, 0))
+                            retiring=wish.retiring, on_hand=line.position)
     else:
         buy = known_rate_buy(pieces=line.pieces, years=wish.years, hours_per_year=hours, rate_per_1e9_h=rate * 1e9,
-                             service_permille=service, wear=wear, retiring=wish.retiring, on_hand=max(line.position, 0))
+                             service_permille=service, wear=wear, retiring=wish.retiring, on_hand=line.position)
         yearly = line.pieces * hours * rate
         lasts = demand_covered(line.position, service) / yearly if yearly else None
     return LastTime(model=model, buy=buy, pieces=line.pieces, hours_per_year=hours, rate_per_h=rate, importance=line.importance,
@@ -119,7 +119,13 @@ def _last_notes(buy: LastBuy, wear: WearOut | None, wish: LastTimeAsked, rates: 
         notes.append("Wear-out: the chance that each piece wears out for the first time in the hours left, given its age "
                      "(Weibull); not renewal: a replacement's own wear-out is not counted.")
         if buy.second_lives:
-            notes.append(f"A new piece may well wear out within {wish.years} years too, so that the figure is too low.")
+            notes.append(f"A new piece may well wear out within {_counted(wish.years, 'year')} too, so that the figure is too "
+                         "low.")
     if wish.retiring:
-        notes.append(f"{wish.retiring} luminaires due to be retired before are left out, the oldest first.")
+        notes.append(f"{_counted(wish.retiring, 'luminaire')} due to be retired before "
+                     f"{'is' if wish.retiring == 1 else 'are'} left out, the oldest first.")
     return notes
+
+
+def _counted(count: int, what: str) -> str:
+    return f"{count} {what}" if count == 1 else f"{count} {what}s"

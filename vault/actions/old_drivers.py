@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from enum import Enum
 
-from vault.db.old_drivers import found_good, issues_that_say, last_served, note_at
+from vault.db.old_drivers import found_good, issues_that_say, last_served, note_at, on_books
 from vault.db.session import Session
-from vault.db.swaps_seen import Swap
+from vault.db.swaps_seen import Swap, swaps
 
 SAYS = "old driver: "
 # One act signs the version and the issue; its clock is read twice.
 SAME_ACT_S = 60
-_NOT_FAULTY, _DAMAGED = "not faulty", "damaged"
+NOT_FAULTY, _DAMAGED = "not faulty", "damaged"
 _LOOKED_AT = ("kept for inspection", "sent to maker")
+TO_STORE = ("returned to store", NOT_FAULTY)
 
 
 class Fate(Enum):
@@ -34,7 +35,7 @@ def _said(text: str) -> Fate | None:
     _, found, fate = text.partition(SAYS)
     if not found:
         return None
-    return (Fate.NOT_FAULTY if fate.startswith(_NOT_FAULTY) else Fate.DAMAGED if fate.startswith(_DAMAGED) else
+    return (Fate.NOT_FAULTY if fate.startswith(NOT_FAULTY) else Fate.DAMAGED if fate.startswith(_DAMAGED) else
             Fate.UNDECIDED if fate.startswith(_LOOKED_AT) else Fate.FAILED)
 
 
@@ -55,3 +56,18 @@ def fates(session: Session, swaps: Sequence[Swap]) -> list[Fate]:
         said = [_said(reason) for time_s, reason in issues.get(swap.tag, []) if abs(time_s - swap.time_s) <= SAME_ACT_S]
         found.append((said[-1] if said else _said(note_at(session, swap.place))) or Fate.FAILED)
     return found
+
+
+def on_no_books(session: Session) -> list[Swap]:
+    """Swaps whose old driver was to go to a store and is on no store's books since, nor in service again.
+
+    Of those with a serial number alone, and where the new driver came from a store, whose issue says what becomes of the old one.
+    """
+    to_store = {tag: times for tag, said in issues_that_say(session, SAYS).items()
+                if (times := [time_s for time_s, reason in said if reason.removeprefix(SAYS).startswith(TO_STORE)])}
+    found = [one for one in swaps(session).swaps if one.model is not None and one.serial is not None and any(
+        abs(time_s - one.time_s) <= SAME_ACT_S for time_s in to_store.get(one.tag, ()))] if to_store else []
+    serials = [one.serial for one in found if one.serial is not None]
+    back, again = on_books(session, serials), last_served(session, serials)
+    return [one for one in found if back.get((one.model or "", one.serial or ""), -1) < one.time_s
+            and again.get((one.model or "", one.serial or ""), -1) < one.place]

@@ -10,7 +10,6 @@ from vault.actions.desk import Desk
 from vault.actions.hold_asked import HoldAsked
 from vault.actions.holding import holding_in
 from vault.actions.stock import stock_state
-from vault.actions.stock_doubts import stock_doubts
 from vault.db.audit import Progress, quiet
 from vault.errors import UsageProblem
 from vault.exchange.reorder_file import held_back_words, reorder_rows
@@ -18,7 +17,6 @@ from vault.exchange.stock_cells import day_words
 from vault.exchange.table_out import Sheet, write_csv_table, write_xlsx_table
 from vault.spares.reorder import ReorderList, reorder_list
 from vault.spares.stores import of_stores
-from vault.spares.successor import successors
 from vault.spares.what_if import covered_by
 
 ENDINGS = (".csv", ".xlsx", ".pdf")
@@ -51,15 +49,14 @@ def reorder(desk: Desk, asked: HoldAsked | None = None, *, progress: Progress = 
         if asked.stores:
             state = of_stores(state, asked.stores)
         holding = holding_in(session, asked, now_s=desk.now_s(), covering=covering, stock=state)
-        after = successors(holding.plan, covering.coverage, state.terms, with_care=asked.with_care)
         coverage = covering.coverage
         fits = {name: sum(coverage.needs[need].pieces for need in covered_by(coverage, name, with_care=asked.with_care))
                 for name in (model.model for model in coverage.models)}
-        found = reorder_list(holding.plan, state, after, fits)
+        found = reorder_list(holding.plan, state, holding.after, fits)
         held_back = tuple(f"{held_back_words(line)}." for line in found.held_back)
         return Reorder(site=session.genesis.site, day=day_words(state.today_day), list=found,
                        uncovered=sum(need.pieces for need in holding.plan.uncovered), unsettled=holding.unsettled,
-                       notes=(*held_back, *holding.notes), doubts=stock_doubts(session),
+                       notes=(*held_back, *holding.notes), doubts=holding.doubts,
                        hours=holding.hours)
 
 

@@ -11,7 +11,7 @@ from vault.db.session import Session
 from vault.db.swaps_seen import Served, Span, emergency_of, served
 from vault.domain.settings import Duty, Emergency
 from vault.spares.arrhenius import ACTIVATION_EV, acceleration, ten_kelvin_rule
-from vault.spares.burning_hours import YEAR_H, HoursTable, YearHours, year_hours
+from vault.spares.burning_hours import YEAR_H, HoursTable, YearHours, goes_by_circuit, year_hours
 from vault.trust.statements import Kind
 
 HOUR_S = 3600
@@ -32,7 +32,9 @@ class Ageing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Group:
-    """Gear that served alike, with what a year under power comes to. factor: by temperature, None where it is not known."""
+    """Gear that served alike, with what a year under power comes to. assumed: whether nobody said the hours that
+    it burns; factor: by temperature, None where it is not known.
+    """
 
     served: Served
     year: YearHours
@@ -63,7 +65,8 @@ def groups_of(session: Session, spans: Sequence[Span], *, now_s: int, hours: Hou
             emergency = modes[one.need]
         year = year_hours(hours, circuit=one.circuit, type_code=one.type_code, duty=one.duty, emergency=emergency)
         known = warm.of(one) if warm is not None else None
-        groups.append(Group(served=one, year=year, assumed=hours.is_assumed(one.circuit, one.type_code),
+        assumed = goes_by_circuit(one.duty, emergency) and hours.is_assumed(one.circuit, one.type_code)
+        groups.append(Group(served=one, year=year, assumed=assumed,
                             factor=ageing.factor(*known) if ageing is not None and known is not None else None))
     return groups
 

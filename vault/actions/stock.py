@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from vault.actions.desk import Desk
 from vault.actions.looking import look
 from vault.actions.luminaire import driver_models
+from vault.actions.stock_asked import refuse_unsure
 from vault.actions.stock_checks import (
     keeping_notes,
     not_yet,
     order_notes,
+    refuse_same_bin,
     refuse_serials,
     refuse_unknown,
     reserved_notes,
@@ -19,16 +21,16 @@ from vault.actions.stock_checks import (
 )
 from vault.actions.stock_fitting import use_notes
 from vault.actions.stock_names import place_notes, refuse_near_store
-from vault.actions.stock_pieces import count_notes, lost_numbers, numbers_in, piece_notes, refuse_short
-from vault.actions.stock_terms import age_notes, refuse_last_order, refuse_stream
-from vault.actions.stock_told import deed, standing
+from vault.actions.stock_pieces import as_it_lies, count_notes, lost_numbers, numbers_in, piece_notes, refuse_short, unchecked
+from vault.actions.stock_terms import age_notes, by_stream, refuse_last_order, refuse_stream
+from vault.actions.stock_told import deed, standing, typed_place, where_words
 from vault.db import stock_rows
 from vault.db.session import Session
 from vault.domain.stock import Act, Condition, Movement, MovementLine, Stream
 from vault.domain.tag import shown, to_bytes
 from vault.domain.terms import ItemTerms
 from vault.errors import GearkeepError, UsageProblem
-from vault.spares.levels import Shelf, shelves
+from vault.spares.levels import Shelf
 from vault.spares.stock_state import StockState
 from vault.spares.stock_walk import DAY_S, Walk, state_from, state_of
 from vault.trust.statements import Kind
@@ -76,29 +78,28 @@ def stock_state(session: Session, *, now_s: int, models: Iterable[str] | None = 
 
 
 def read_stock_state(desk: Desk, models: Iterable[str] | None = None) -> StockState:
-    """`stock_state` in a session of its own. Raises GearkeepError (not-found) for a model that the vault does not know."""
-    wanted = None if models is None else sorted(set(models))
+    """`stock_state` in a session of its own."""
     with desk.vault.reading() as session:
-        if wanted is not None:
-            refuse_unknown(session, wanted, GearkeepError)
-        return stock_state(session, now_s=desk.now_s(), models=wanted)
+        return stock_state(session, now_s=desk.now_s(), models=models)
 
 
 def move_stock(session: Session, desk: Desk, *, act: Act, store: str, lines: tuple[MovementLine, ...],
                said: Said | None = None, even_reserved: bool = False, in_hand: bool = False) -> Moved:
-    """Sign one act inside an open session, in statements of up to 500 lines.
+    """Sign one act inside an open session, in statements of up to 500 lines. What is scrapped without a waste stream goes into
+    the one that it has to, each stream in a statement of its own.
 
     Stock never goes below nought in silence, and pieces that are kept for other luminaires are issued only with
     `even_reserved`. A line that came on the same delivery note before adds nothing. in_hand: somebody read the piece that goes,
     and it has no serial number where the line names none.
 
     Raises GearkeepError: stock-short, stock-reserved, serial-in-use, serial-elsewhere, which-piece, which-bin, which-condition,
-    too-old, already-ordered, last-order-passed, not-ordered, not-reserved, delivery-differs; UsageProblem: not-found for an
-    unknown model, near-name, wrong-stream.
+    needs-reset, good-already, not-there, too-old, already-ordered, last-order-passed, not-ordered, not-reserved,
+    delivery-differs; UsageProblem: not-found for an unknown model, near-name, file-name, wrong-stream.
     """
     said = said or Said()
     models = sorted({line.model for line in lines})
     refuse_unknown(session, models)
+    refuse_same_bin(act, store, said.to_store, lines)
     again = 0
     if act is Act.RETURN:
         lines = tuple(replace(line, condition=Condition.NEEDS_RESET) if line.condition is None else line for line in lines)
@@ -116,13 +117,17 @@ def move_stock(session: Session, desk: Desk, *, act: Act, store: str, lines: tup
     if again:
         notes.append(f"{again} {'line was' if again == 1 else 'lines were'} received before on delivery {said.delivery} and "
                      f"{'adds' if again == 1 else 'add'} nothing.")
-    for start in range(0, len(lines), LINES_PER_STATEMENT):
+    streams: dict[Stream | None, Sequence[MovementLine]] = {said.stream: lines}
+    if act is Act.SCRAP and said.stream is None:
+        streams = {**by_stream(lines, terms, driver_models(session))}
+    for stream, some in ((stream, every[start : start + LINES_PER_STATEMENT]) for stream, every in streams.items()
+                         for start in range(0, len(every), LINES_PER_STATEMENT)):
         before = state_from(walk, terms, today_day=today)
         body = Movement(
-            act=act, store=store, time_s=desk.now_s(), main_size=session.size(), lines=lines[start : start + LINES_PER_STATEMENT],
-            reason=said.reason, order=said.order, to_store=said.to_store, due_day=said.due_day, supplier=said.supplier,
-            stream=said.stream, delivery=said.delivery)
-        if not start:
+            act=act, store=store, time_s=desk.now_s(), main_size=session.size(),
+            lines=tuple(as_it_lies(walk, act, store, line) for line in some), reason=said.reason, order=said.order,
+            to_store=said.to_store, due_day=said.due_day, supplier=said.supplier, stream=stream, delivery=said.delivery)
+        if not did:
             notes += place_notes(session, body, before)
         notes += _notes_before(session, body, before, terms)
         for row in rows_of_body(body):
@@ -162,11 +167,13 @@ def _take(walk: Walk, row: stock_rows.MovementRow, terms: Mapping[str, ItemTerms
 def one_movement(desk: Desk, *, act: Act, store: str, model: str, quantity: int, bin_name: str | None = None,
                  serial: str | None = None, reason: str | None = None, tag_text: str | None = None, to_bin: str | None = None,
                  condition: Condition | None = None, made_day: int | None = None, said: Said | None = None,
-                 even_reserved: bool = False) -> Moved:
-    """One line of one act. tag_text: as typed or scanned; the luminaire has to be in the vault.
+                 even_reserved: bool = False, sure: bool = False) -> Moved:
+    """One line of one act. tag_text: as typed or scanned; the luminaire has to be in the vault. sure: what is asked is
+    confirmed.
 
-    Raises UsageProblem: bad-value for a day that cannot be, retired for a luminaire that is gone; GearkeepError (does-not-fit)
-    for a model that cannot be used in the luminaire that it would be kept for or issued to.
+    Raises Unsure for what should be looked at again; UsageProblem: bad-value for a day that cannot be, retired for a luminaire
+    that is gone; GearkeepError (does-not-fit) for a model that cannot be used in the luminaire that it would be kept for or
+    issued to.
     """
     said = said or Said(reason=reason)
     _refuse_day(act, made_day, desk.now_s() // DAY_S)
@@ -177,10 +184,13 @@ def one_movement(desk: Desk, *, act: Act, store: str, model: str, quantity: int,
             if seen.retired:
                 raise UsageProblem(f"{shown(seen.tag)} is retired; it needs no spare.", kind="retired",
                                    hint="Look it up: gearkeep show TAG.")
-            heard = tuple(use_notes(session, seen, model, driver_models(session)))
+            keeping = quantity if act is Act.RESERVE and not sure else 0
+            heard = tuple(use_notes(session, seen, model, driver_models(session), keeping=keeping))
         tag = to_bytes(seen.tag) if seen is not None else None
         line = MovementLine(model=model, quantity=quantity, bin=bin_name, serial=serial, tag=tag, condition=condition,
                             made_day=made_day, to_bin=to_bin)
+        if not sure:
+            refuse_unsure(session, act, store, (line,), said.order)
         moved = move_stock(session, desk, act=act, store=store, lines=(line,), said=said, even_reserved=even_reserved)
         return replace(moved, notes=(*heard, *moved.notes))
 
@@ -191,31 +201,28 @@ def _refuse_day(act: Act, made_day: int | None, today: int) -> None:
                            hint="Look at the day that it bears.")
 
 
-def list_stock(desk: Desk, model: str | None = None) -> list[Shelf]:
-    """Usable pieces by shelf."""
-    with desk.vault.reading() as session:
-        return shelves(stock_rows.each_movement(session, model))
-
-
 def shelf_with(session: Session, model: str, store: str | None, bin_name: str | None, tag: str | None = None,
                serial: str | None = None) -> Shelf:
     """A shelf that holds a piece that may be issued to the luminaire `tag`: where the piece of that serial number lies, if the
     store knows it; from a store that keeps one for the luminaire; else from one with free pieces, else from any. Where the
     number is not known to the store, a bin with pieces whose numbers nobody noted comes first.
 
-    Raises GearkeepError (stock-short) when none holds a piece or that very piece lies elsewhere; whether a kept one may
-    go is `move_stock`'s to say.
+    Raises GearkeepError: stock-short when none holds a piece or that very piece lies elsewhere, needs-reset when it came back
+    and nobody checked it since; whether a kept one may go is `move_stock`'s to say.
     """
     refuse_near_store(session, store)
     state = state_of(stock_rows.each_movement(session, model), {}, today_day=0)
-    own = [s for s in state.shelves if serial is not None and serial in s.serials]
+    # Typed in any case; the store's own writing is the one that counts.
+    same = serial.casefold() if serial is not None else None
+    own = [s for s in state.shelves if any(one.casefold() == same for one in s.serials)]
+    for shelf in own:
+        for number in shelf.reset_serials:
+            if number == serial or (number.casefold() == same and serial not in shelf.serials):
+                raise unchecked(shelf, number)
     found = [s for s in own or state.shelves if s.good > 0 and store in (None, s.store) and bin_name in (None, s.bin)]
     if own and not found:
-        where = f"bin {own[0].bin} of {own[0].store}" if own[0].bin else own[0].store
-        raise GearkeepError(f"The {model} {serial} lies in {where}" + (
-            " and needs a reset." if not own[0].good else "."), kind="stock-short",
-            hint="Name that store and bin, or check the piece first (gearkeep stock check). If it lies elsewhere, sign a "
-                 "transfer.")
+        raise GearkeepError(f"The {model} {serial} lies in {where_words(own[0].store, own[0].bin)}.", kind="stock-short",
+                            hint=f"Say {typed_place(own[0].store, own[0].bin)}. If it lies elsewhere, sign a transfer.")
     if not found:
         resets = state.needs_reset(model, store)
         raise GearkeepError(f"No store holds a {model}" + (f" in {store}" if store else "") + (

@@ -7,23 +7,27 @@ from pathlib import Path
 from vault.actions.desk import Desk
 from vault.actions.luminaire import driver_models
 from vault.actions.stock import Moved, Said, move_stock
+from vault.actions.stock_asked import refuse_unsure
 from vault.db import stock_rows
 from vault.domain.stock import Act, MovementLine
 from vault.errors import UsageProblem
 from vault.exchange.stock_file import StockProblem, read_stock_file
 from vault.exchange.stock_known import Known
+from vault.spares.stock_walk import DAY_S
 
 
-def move_listed(desk: Desk, path: Path, *, act: Act, store: str, said: Said, even_reserved: bool = False) -> tuple[Moved, int]:
+def move_listed(desk: Desk, path: Path, *, act: Act, store: str, said: Said, even_reserved: bool = False,
+                sure: bool = False) -> tuple[Moved, int]:
     """Sign an act over the lines of a list, all of them or none, and how many rows without a quantity were left alone.
 
-    act: COUNT, RETURN, SCRAP or TRANSFER. A count may find nothing; the others leave lines of nought pieces out. Raises
-    StockProblem for what the list may not hold; UsageProblem (nothing-listed) where no row has a quantity; what `move_stock`
-    raises.
+    act: COUNT, RETURN, SCRAP or TRANSFER. A count may find nothing; the others leave lines of nought pieces out. sure: what is
+    asked is confirmed. Raises Unsure for what should be looked at again; StockProblem for what the list may not hold;
+    UsageProblem (nothing-listed) where no row has a quantity; what `move_stock` raises.
     """
     with desk.vault.writing() as session:
         known = Known(drivers=driver_models(session), terms=stock_rows.supply_terms(session))
-        listed = read_stock_file(path, known=known, may_lack_quantity=True)
+        listed = read_stock_file(path, known=known, may_lack_quantity=True,
+                                 today_day=None if act is Act.SCRAP else desk.now_s() // DAY_S)
         if listed.terms:
             raise StockProblem(f"{path.name} says what is agreed about {', '.join(sorted(listed.terms)[:5])}, which is no part "
                                f"of a {act.name.lower()}.",
@@ -34,6 +38,8 @@ def move_listed(desk: Desk, path: Path, *, act: Act, store: str, said: Said, eve
                                hint="Write how many pieces into the column quantity; rows without are left alone.")
         if act is Act.COUNT:
             _refuse_counts(path, lines)
+        if not sure:
+            refuse_unsure(session, act, store, lines)
         return move_stock(session, desk, act=act, store=store, lines=lines, said=said,
                           even_reserved=even_reserved), listed.without_quantity
 

@@ -10,16 +10,18 @@ from typing import Any
 from vault.actions.desk import Desk
 from vault.actions.luminaire import driver_models
 from vault.actions.stock import LINES_PER_STATEMENT, Moved, Said, move_stock
+from vault.actions.stock_asked import asked_of
 from vault.actions.stock_doubts import doubtful_terms
-from vault.actions.stock_repeats import Earlier, same_lines
+from vault.actions.stock_repeats import Earlier, earlier_lines
 from vault.actions.terms_doubts import doubts_of
+from vault.actions.unsure import Unsure
 from vault.db import stock_rows
 from vault.db.audit import Progress, quiet
 from vault.db.session import Session
 from vault.domain.stock import Act, MovementLine
 from vault.domain.terms import Item, ItemTerms, SupplyTerms
 from vault.errors import UsageProblem
-from vault.exchange.complaints import listed as listed_out
+from vault.exchange.delivery_note import given_note
 from vault.exchange.stock_cells import TAKE_AWAY, day_words, term_name, term_words
 from vault.exchange.stock_file import StockFile, read_stock_file
 from vault.exchange.stock_known import Known
@@ -27,16 +29,6 @@ from vault.spares.stock_walk import DAY_S
 from vault.trust.statements import Kind
 
 _MOST_LEFT = 5  # items whose blank cells are named
-
-
-class Unsure(UsageProblem):
-    """Something has to be confirmed before a list is signed. `asked`: each as a sentence. Kind: not-confirmed."""
-
-    def __init__(self, path: Path, asked: tuple[str, ...], hints: tuple[str, ...]) -> None:
-        super().__init__(f"{path.name} wants a second look: {asked[0]}." if len(asked) == 1 else
-                         f"{path.name} wants a second look:\n{listed_out(asked)}", kind="not-confirmed",
-                         hint=" ".join(("Nothing was changed.", *hints)))
-        self.asked = asked
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,15 +73,17 @@ def load_stock(desk: Desk, path: Path, *, store: str, order: str | None = None, 
     """
     with desk.vault.reading() as session:
         known = Known(drivers=driver_models(session), terms=stock_rows.supply_terms(session))
-        listed = read_stock_file(path, known=known)
+        listed = read_stock_file(path, known=known, today_day=desk.now_s() // DAY_S)
         wanted = tuple(line for line in listed.lines if line.quantity)
         doubts = doubts_of(session, changed_terms(session, listed.terms), listed.said_at, today=desk.now_s() // DAY_S,
                            progress=progress)
-        same = same_lines(session, store, wanted) if wanted else ()
+        earlier = earlier_lines(session, store, wanted) if wanted else ()
+        asked, hints = _asked(store, wanted, earlier, delivery, listed.note)
+        figures, ways = asked_of(session, Act.RECEIPT, store, wanted, order) if wanted else ((), ())
     note = delivery or listed.note
-    asked, hints = _asked(store, wanted, same, delivery, listed.note)
-    if (doubts.asked or asked) and not sure:
-        raise Unsure(path, (*doubts.asked, *asked), hints or (_SIGN_ALL,))
+    if (doubts.asked or asked or figures) and not sure:
+        raise Unsure(path.name, (*doubts.asked, *asked, *figures), (*hints, *ways) or (_SIGN_ALL,))
+    same = tuple(one for one in earlier if one.whole)
     notes = (*doubts.told, *doubts.asked, *_left(listed, known), *_came(wanted, same, delivery, listed.note))
     with desk.vault.writing() as session:
         changed = changed_terms(session, listed.terms)
@@ -111,33 +105,39 @@ def _these(count: int) -> str:
     return "The same line" if count == 1 else f"The same {count} lines"
 
 
-def _on(one: Earlier, own: str) -> str:
-    return f"on {day_words(one.day)} " + ("without a delivery note" if one.delivery in (None, own) else
-                                          f"on delivery {one.delivery}")
+def _on(one: Earlier) -> str:
+    note = given_note(one.delivery)
+    return f"on {day_words(one.day)} " + (f"on delivery {note}" if note else "without a delivery note")
 
 
-def _asked(store: str, wanted: tuple[MovementLine, ...], same: tuple[Earlier, ...], delivery: str | None,
+def _asked(store: str, wanted: tuple[MovementLine, ...], earlier: tuple[Earlier, ...], delivery: str | None,
            own: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """What is asked about lines without a note that came before on another one, or typed; and what can be done."""
-    if delivery is not None or not same or any(one.delivery == own for one in same):
+    """What is asked about lines without a note that came before, all or most, on another one, or typed; and what can be done."""
+    if delivery is not None or not earlier or any(one.delivery == own for one in earlier):
         return (), ()
-    first = same[0]
-    known = (f"If this is that delivery, give its note: --delivery {first.delivery}; it then adds nothing." if first.delivery else
+    first, other = earlier[0], "If it is another one, give its own note with --delivery, or say --yes."
+    note = given_note(first.delivery)
+    if not first.whole:
+        known = f"give its note: --delivery {note}; only what did not come on it is added." if note else (
+            "load what did not come alone, and sign what differs with: gearkeep stock count.")
+        known = f"If this is that delivery, {known}"
+        count = f"{first.shared} of these" if first.shared < len(wanted) else "these"
+        return (f"{count} {len(wanted)} lines came into {store} {_on(first)}",), (known, other)
+    known = (f"If this is that delivery, give its note: --delivery {note}; it then adds nothing." if note else
              "If this is that delivery, nothing is to be done.")
-    return ((f"{_these(len(wanted)).replace('T', 't', 1)} came into {store} {_on(first, own)}",),
-            (known, "If it is another one, give its own note with --delivery, or say --yes."))
+    return (f"{_these(len(wanted)).replace('T', 't', 1)} came into {store} {_on(first)}",), (known, other)
 
 
 def _came(wanted: tuple[MovementLine, ...], same: tuple[Earlier, ...], delivery: str | None, own: str) -> tuple[str, ...]:
     """That the lines came before, where they add nothing or count once more."""
     if delivery is None and any(one.delivery == own for one in same):
         first = next(one for one in same if one.delivery == own)
-        return (f"{_these(len(wanted))} came {_on(first, own)} and {'adds' if len(wanted) == 1 else 'add'} nothing. If another "
+        return (f"{_these(len(wanted))} came {_on(first)} and {'adds' if len(wanted) == 1 else 'add'} nothing. If another "
                 "delivery brought them once more, give its note: --delivery NOTE.",)
     others = [one for one in same if one.delivery != delivery]
     if not others or any(one.delivery == delivery for one in same):
         return ()
-    return (f"{_these(len(wanted))} came {_on(others[0], own)} too; they are received once more.",)
+    return (f"{_these(len(wanted))} came {_on(others[0])} too; they are received once more.",)
 
 
 def _left(listed: StockFile, known: Known) -> tuple[str, ...]:

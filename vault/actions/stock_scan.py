@@ -8,15 +8,15 @@ from pathlib import Path
 from labels.errors import LabelError
 from labels.pictures import PICTURE_SUFFIXES
 from vault.actions.desk import Desk
-from vault.actions.luminaire import driver_models
-from vault.actions.scan_codes import PLACES, parse_code
+from vault.actions.scan_codes import PLACES, parse_code, said_by
 from vault.actions.scan_sources import Progress, gather, quiet
+from vault.actions.stock_names import model_named
 from vault.db import stock_rows
 from vault.db.session import Session
-from vault.errors import GearkeepError, UsageProblem
-from vault.exchange.plain import nearest
+from vault.errors import GearkeepError
 from vault.spares.levels import Shelf, shelves
 from vault.spares.stock_walk import state_of
+from vault.trust.capsule import LabelText
 from vault.trust.place_link import Place, PlaceText, parse_place
 
 MOST_NAMED = 8  # models that a question lists
@@ -66,6 +66,43 @@ def read_said(said: str, progress: Progress = quiet) -> str:
     return usable[0]
 
 
+def read_luminaire(session: Session, said: str, progress: Progress = quiet) -> str:
+    """The tag of the one luminaire's label in a picture file, or behind a label's link, with the vault that it is of where that
+    is another; else what was said itself.
+
+    Raises GearkeepError: several-labels, no-luminaire-label, and those of what cannot be read or is no luminaire's label.
+    """
+    if Path(said).suffix.casefold() not in PICTURE_SUFFIXES:
+        return _full_tag(session, parse_code(said, "FILE")) if "/" in said else said
+    labels: list[LabelText] = []
+    problems: list[GearkeepError] = []
+    for found in gather([said], camera=None, progress=progress):
+        if isinstance(found, tuple):
+            raise _unread(found[1])
+        read = said_by(found.readings, found.name, found.file, film=found.film)
+        labels += read.labels
+        problems += read.problems
+    tags = list(dict.fromkeys(_full_tag(session, label) for label in labels))
+    if len(tags) == 1:
+        return tags[0]
+    if len(tags) > 1:
+        raise GearkeepError(f"{said} shows the labels of {len(tags)} luminaires: {', '.join(tags)}.", kind="several-labels",
+                            hint="Take a picture of the one that is meant, or type its tag.")
+    raise problems[0] if problems else GearkeepError(
+        f"{said} shows no label of a luminaire.", kind="no-luminaire-label", hint="Type the tag that stands on its label.")
+
+
+def find_luminaire(desk: Desk, said: str, progress: Progress = quiet) -> str:
+    """`read_luminaire` in a session of its own."""
+    with desk.vault.reading() as session:
+        return read_luminaire(session, said, progress)
+
+
+def _full_tag(session: Session, label: LabelText) -> str:
+    own = label.host is None or label.host.upper() == session.genesis.host.upper()
+    return label.tag if own else f"{label.tag}@{label.host}"
+
+
 def _unread(problem: LabelError) -> GearkeepError:
     return GearkeepError(problem.what, hint=problem.hint, kind=problem.kind)
 
@@ -97,9 +134,9 @@ def resolve_item(session: Session, said: str, *, store: str | None = None, bin_n
     """
     place = _place(session, said)
     if place is None:
-        return _piece(session, StockItem(model=_model(session, said), store=store, bin=bin_name, serial=serial))
+        return _piece(session, StockItem(model=model_named(session, said), store=store, bin=bin_name, serial=serial))
     if place.place is Place.SPARE:
-        model = _model(session, place.names[0])
+        model = model_named(session, place.names[0])
         read = _same("serial", place.names[1] if len(place.names) > 1 else None, serial)
         return _piece(session, StockItem(model=model, store=store, bin=bin_name, serial=read))
     known = list(shelves(stock_rows.each_movement(session)))
@@ -138,6 +175,20 @@ def find_item(desk: Desk, said: str, *, store: str | None = None, bin_name: str 
         return resolve_item(session, text, store=there.store, bin_name=there.bin, serial=serial)
 
 
+def find_target(desk: Desk, to_store: str, to_bin: str | None, progress: Progress = quiet) -> StockBin:
+    """Where a transfer goes: a store that is typed, or a bin's label (link or picture) for either of the two.
+
+    Returns store and bin; bin "" where none was said. Raises what `read_said` and `resolve_bin` do.
+    """
+    text, bin_text = read_said(to_store, progress), read_said(to_bin, progress) if to_bin else None
+    with desk.vault.reading() as session:
+        there = resolve_bin(session, text) if _place(session, text) is not None else StockBin(bin="", store=text.strip())
+        if bin_text is None:
+            return there
+        found = resolve_bin(session, bin_text, store=there.store)
+        return StockBin(bin=_same("to-bin", there.bin or None, found.bin) or "", store=found.store)
+
+
 def _place(session: Session, said: str) -> PlaceText | None:
     place = parse_place(said)
     if place is None or place.place is Place.LINE:
@@ -147,23 +198,6 @@ def _place(session: Session, said: str) -> PlaceText | None:
         raise GearkeepError(f"The label belongs to {place.host}, this vault is {session.genesis.host}.", kind="other-vault",
                             hint="Open the vault it belongs to, or type the model.")
     return place
-
-
-def _model(session: Session, said: str) -> str:
-    known = {*driver_models(session), *stock_rows.supply_terms(session)}
-    wanted = said.strip()
-    if wanted in known:
-        return wanted
-    same = sorted(model for model in known if model.casefold() == wanted.casefold())
-    if len(same) > 1:
-        raise UsageProblem(f"{wanted} may be any of {', '.join(same)}.", kind="ambiguous",
-                           hint="Type the model with its capitals as they are.")
-    if not same:
-        near = nearest(wanted, known)
-        raise UsageProblem(f"The vault does not know the model {wanted}.{f' {near[0].upper()}{near[1:]}' if near else ''}",
-                           kind="not-found", hint="See the models with: gearkeep driver list. A new one comes with: "
-                                                  "gearkeep driver load FILE, a battery with: gearkeep stock load FILE.")
-    return same[0]
 
 
 def _piece(session: Session, item: StockItem) -> StockItem:

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from vault.actions.stock_told import been, listed, typed, where_words
 from vault.db.stock_rows import MovementRow
 from vault.domain.driver import DriverModel
 from vault.domain.schema import words
-from vault.domain.stock import Act, Movement, Stream
+from vault.domain.stock import Act, Movement, MovementLine, Stream
 from vault.domain.terms import Item, ItemTerms
 from vault.errors import GearkeepError, UsageProblem
-from vault.exchange.stock_cells import day_words
-from vault.spares.stock_state import DAYS_OF_12_MONTHS, BatteryLot, StockState, is_battery
+from vault.exchange.stock_cells import counted_days, counted_months, day_words
+from vault.spares.stock_state import BatteryLot, StockState, is_battery, is_too_old
 from vault.spares.stock_walk import Walk
 
 # Drivers are electrical equipment, batteries are collected apart from it (2012/19/EU, 2006/66/EC, from memory).
@@ -22,13 +22,27 @@ _STREAMS = {Item.DRIVER: Stream.ELECTRONICS, Item.BATTERY: Stream.BATTERY}
 def refuse_stream(body: Movement, terms: Mapping[str, ItemTerms], drivers: Iterable[str]) -> None:
     """Raises UsageProblem (wrong-stream) for a driver or a battery that would go into another waste stream than its own."""
     for line in body.lines:
-        item = Item.DRIVER if line.model in drivers else terms[line.model].item if line.model in terms else None
+        item = _item_of(line.model, terms, drivers)
         right = None if item is None else _STREAMS.get(item)
         if item is None or body.stream is None or right is None or body.stream is right:
             continue
         raise UsageProblem(f"{line.model} is a {words(item)}; it does not go into the waste stream {words(body.stream)}.",
                            kind="wrong-stream", hint=f"Nothing was signed. Say --stream {words(right)}"
                            + (", and scrap its battery by itself." if item is Item.DRIVER else "."))
+
+
+def _item_of(model: str, terms: Mapping[str, ItemTerms], drivers: Iterable[str]) -> Item | None:
+    return Item.DRIVER if model in drivers else terms[model].item if model in terms else None
+
+
+def by_stream(lines: Sequence[MovementLine], terms: Mapping[str, ItemTerms],
+              drivers: Iterable[str]) -> dict[Stream | None, list[MovementLine]]:
+    """Lines that are scrapped, by the waste stream that each item has to go into; None for what is neither driver nor battery."""
+    found: dict[Stream | None, list[MovementLine]] = {}
+    for line in lines:
+        item = _item_of(line.model, terms, drivers)
+        found.setdefault(None if item is None else _STREAMS.get(item), []).append(line)
+    return found
 
 
 def refuse_last_order(body: Movement, terms: Mapping[str, ItemTerms], drivers: Mapping[str, DriverModel], today: int) -> None:
@@ -66,9 +80,8 @@ def age_notes(walk: Walk, row: MovementRow, terms: Mapping[str, ItemTerms], befo
     agreed = terms.get(row.model)
     if agreed is None or not is_battery(agreed):
         return
-    limit = None if agreed.shelf_life_months is None else agreed.shelf_life_months * DAYS_OF_12_MONTHS // 12
     lots = [(row.made_day, row.quantity)] if row.act == Act.RECEIPT else walk.leaving(row)
-    old = [made for made, _ in lots if made is not None and limit is not None and before.today_day - made > limit]
+    old = [made for made, _ in lots if made is not None and is_too_old(agreed, made, before.today_day)]
     unknown = sum(pieces for made, pieces in lots if made is None)
     if row.act == Act.RECEIPT and unknown:
         yield f"Nobody can say when these {row.model} will be too old: the day that they were made is not said. {_counting(row)}"
@@ -79,15 +92,15 @@ def age_notes(walk: Walk, row: MovementRow, terms: Mapping[str, ItemTerms], befo
     if row.act == Act.ISSUE and unknown:
         yield (f"Nobody knows when {unknown} of these {row.model} {been(unknown)} made, so nobody can say "
                f"whether {'it is' if unknown == 1 else 'they are'} too old. {_counting(row)}")
-    elif row.act == Act.ISSUE and limit is None:
+    elif row.act == Act.ISSUE and agreed.shelf_life_months is None:
         yield f"No shelf life is agreed for {row.model}, so nobody can say whether they are too old: gearkeep stock load FILE."
     elif row.act == Act.ISSUE:
         yield from _older_first(row, lots, _good(before, row.model))
 
 
 def _age(row: MovementRow, made: int, agreed: ItemTerms, before: StockState) -> str:
-    return (f"{row.model} made on {day_words(made)} are {before.today_day - made} days old, and their shelf life is "
-            f"{agreed.shelf_life_months} months")
+    return (f"{row.model} made on {day_words(made)} are {counted_days(before.today_day - made)} old, and their shelf "
+            f"life is {counted_months(agreed.shelf_life_months or 0)}")
 
 
 def _counting(row: MovementRow) -> str:

@@ -62,7 +62,7 @@ def deed(body: Movement, after: StockState) -> str:
         models = len({line.model for line in body.lines})
         pieces = sum(line.quantity for line in body.lines)
         return (f"{_VERBS[body.act]} {pieces} {'piece' if pieces == 1 else 'pieces'} of {models} "
-                f"{'model' if models == 1 else 'models'} ({len(body.lines)} lines), {body.store}.")
+                f"{'model' if models == 1 else 'models'} ({len(body.lines)} lines), {body.store}{_waste(body)}.")
     line = body.lines[0]
     return f"{_VERBS[body.act]} {line.quantity} of {line.model}{''.join(_details(body, line, after))}."
 
@@ -74,12 +74,12 @@ _COMES, _LIES = frozenset({Act.RECEIPT, Act.RETURN}), frozenset({Act.COUNT, Act.
 
 
 def _details(body: Movement, line: MovementLine, after: StockState) -> Iterator[str]:
-    if line.serial is not None:
-        yield f", serial {line.serial},"
-    if line.made_day is not None:
-        yield f", made on {day_words(line.made_day)},"
+    of = [f"serial {line.serial}"] if line.serial is not None else []
+    of += [f"made on {day_words(line.made_day)}"] if line.made_day is not None else []
     if line.condition is Condition.NEEDS_RESET and body.act is not Act.RETURN:
-        yield ", which need a reset," if line.quantity != 1 else ", which needs a reset,"
+        of.append("which need a reset" if line.quantity != 1 else "which needs a reset")
+    if of:
+        yield f", {', '.join(of)},"
     place = where_words(body.store, line.bin)
     if body.act in (Act.ORDER, Act.CANCEL):
         yield f" for {body.store}, order {body.order}"
@@ -91,8 +91,7 @@ def _details(body: Movement, line: MovementLine, after: StockState) -> Iterator[
         yield f" {'into' if body.act in _COMES else 'in' if body.act in _LIES else 'from'} {place}"
     if body.act is Act.RECEIPT and body.order is not None:
         yield f", order {body.order}"
-    if body.stream is not None:
-        yield f", waste stream {words(body.stream)}"
+    yield _waste(body)
     if line.tag is not None:
         tag = from_bytes(line.tag)
         yield f" for {shown(tag)}"
@@ -101,16 +100,20 @@ def _details(body: Movement, line: MovementLine, after: StockState) -> Iterator[
             yield f"; {left} {be(left)} still kept for it" if left else ", which keeps none now"
 
 
+def _waste(body: Movement) -> str:
+    return f", waste stream {words(body.stream)}" if body.stream is not None else ""
+
+
 def standing(state: StockState, model: str, stores: Sequence[str]) -> str:
     """What stands of one model in the stores that were touched: usable, to be reset, kept, on order, free."""
     return f"{model}: " + "; ".join(_standing(state, model, store) for store in stores)
 
 
 def _standing(state: StockState, model: str, store: str) -> str:
-    said = f"{state.usable(model, store)} in {store}"
+    old = state.too_old(model, store)
+    said = f"{state.usable(model, store) + old} in {store}"
     resets, kept, free = state.needs_reset(model, store), state.reserved(model, store), state.free(model, store)
     coming = sum(due.pieces for due in state.on_order(model, store))
-    old = sum(lot.pieces for lot in state.batteries() if lot.too_old and (lot.model, lot.store) == (model, store))
     if old:
         said += f", {old} too old to be issued"
     if resets:
@@ -118,5 +121,6 @@ def _standing(state: StockState, model: str, store: str) -> str:
     if coming:
         said += f", {coming} on order"
     if kept:
-        said += f", {kept} kept for planned swaps, " + (f"{free} free" if free >= 0 else f"{-free} more than lie there")
+        said += f", {kept} kept for planned swaps, " + (
+            f"{free} free" if free >= 0 else f"{-free} more than {'may be issued' if old or resets else 'lie there'}")
     return said

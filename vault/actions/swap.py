@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shlex
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -10,8 +11,10 @@ from vault.actions.changes import Changed, gear_position, gears_read, next_versi
 from vault.actions.desk import Desk
 from vault.actions.fitting import Judged, candidates, judge
 from vault.actions.luminaire import READS, View, carried_stops, find_tag, full_gears, require_settled, view
+from vault.actions.old_drivers import NOT_FAULTY, TO_STORE
 from vault.actions.stock import Said, move_stock, shelf_with
-from vault.db import queries
+from vault.actions.stock_told import be
+from vault.db import queries, stock_rows
 from vault.db.session import Session
 from vault.domain.fields import label_of, value_words
 from vault.domain.findings import Finding, Severity
@@ -26,6 +29,7 @@ from vault.domain.tag import shown, to_bytes
 from vault.errors import GearkeepError, UsageProblem
 from vault.exchange.assign import set_values
 from vault.exchange.readback_file import Readback
+from vault.spares.stock_walk import state_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,7 +46,7 @@ class Prepared:
 class Swapped:
     """A swap that was signed. stock_left: pieces of the spare's model left in its store, None without stock.
 
-    line: the luminaire's, which numbers its addresses. stock_notes: what the store should hear.
+    line: the luminaire's, which numbers its addresses. stock_notes: what the store should hear. bin: it came from, "" for none.
     """
 
     changed: Changed
@@ -54,6 +58,15 @@ class Swapped:
     stock_left: int | None
     line: Line | None
     stock_notes: tuple[str, ...] = ()
+    bin: str = ""
+
+    @property
+    def left_words(self) -> str:
+        """Where the piece came from, and what its store holds now; empty without stock."""
+        if self.store is None or self.stock_left is None:
+            return ""
+        return (f"One piece left {f'bin {self.bin} of' if self.bin else 'the store'} {self.store}; {self.stock_left} of "
+                f"{self.judged.fit.model} {'remains' if self.stock_left == 1 else 'remain'} in {self.store}.")
 
 
 def prepare(desk: Desk, tag_text: str, *, spare: str, gear: str | None = None) -> Prepared:
@@ -80,7 +93,7 @@ def _class_of(gear: Gear, spare: str, said: ChangeClass | None) -> ChangeClass:
                        "approve it, else --as modification, which a second signer has to approve.")
 
 
-def _refuse_known_serial(session: Session, serial: str | None, seen: View) -> None:
+def refuse_known_serial(session: Session, serial: str | None, seen: View) -> None:
     """One driver hangs in one luminaire; a serial number that is on record already is a mistake."""
     for row in queries.heads_with_serial(session, serial) if serial else []:
         where = "in this luminaire already" if row.tag == seen.tag else f"in {shown(row.tag)}, {row.place}"
@@ -195,7 +208,7 @@ def swap(desk: Desk, tag_text: str, *, spare: str, serial: str | None, readback:
         compared = compare(full, said, spare_tolerance_permille=judged.spare.tolerance_permille,
                            fixed_window=judged.spare.fixed_window)
         _refuse_unreadable(compared)
-        _refuse_known_serial(session, serial, seen)
+        refuse_known_serial(session, serial, seen)
         kind = _class_of(old, spare, change_class)
         differing = readback_findings(compared)
         tested = retest_findings(failed_tests, tests_to_do)
@@ -217,7 +230,32 @@ def swap(desk: Desk, tag_text: str, *, spare: str, serial: str | None, readback:
             line = MovementLine(model=spare, quantity=1, bin=shelf.bin or None, serial=serial, tag=to_bytes(seen.tag))
             moved = move_stock(session, desk, act=Act.ISSUE, store=shelf.store, lines=(line,), even_reserved=even_reserved,
                                in_hand=True, said=Said(reason=f"old driver: {old_driver}" if old_driver else None))
-            left, notes = moved.pieces[spare], moved.notes
+            left = moved.pieces[spare]
+            notes = (*moved.notes, *_left_over(session, seen, spare))
+        if old_driver in TO_STORE:
+            notes = (*notes, back_words(old, old_driver))
     return Swapped(changed=changed, judged=judged, comparisons=compared, matched=full_match(compared),
                    change_class=kind, store=shelf.store if shelf else None, stock_left=left,
-                   line=seen.line, stock_notes=notes)
+                   line=seen.line, stock_notes=notes, bin=shelf.bin if shelf else "")
+
+
+def back_words(old: Gear, fate: str) -> str:
+    """How the old driver comes onto the books of a store."""
+    if old.model is None:
+        return ("The old driver is on no store's books, and its model is not on record: read it off, then put it there with "
+                "gearkeep stock return.")
+    piece = shlex.join(["stock", "return", old.model, "1"]) + " --bin BIN" + (
+        f" --serial {shlex.quote(old.serial)}" if old.serial else "")
+    faulty = " It failed: mark it, and scrap it from there or have it tested; until then it needs a reset and is never issued." \
+        if fate != NOT_FAULTY else " It needs a reset there until it is checked."
+    return f"The old driver is on no store's books yet. Put it there: gearkeep --key KEY {piece}.{faulty}"
+
+
+def _left_over(session: Session, seen: View, spare: str) -> list[str]:
+    """Pieces of the spare's model that stay kept for a luminaire of a single gear, whose swap is done."""
+    if len(seen.record.gears) > 1:
+        return []
+    kept = [one for one in state_of(stock_rows.each_movement(session, spare), {}, today_day=0).kept if one.tag == seen.tag]
+    return [f"{one.pieces} of {spare} {be(one.pieces)} still kept for {shown(seen.tag)} in {one.store}, and its swap is done. "
+            f"Release what is not needed: gearkeep --key KEY stock release {shlex.quote(spare)} {one.pieces} --for {seen.tag} "
+            f"--store {shlex.quote(one.store)}." for one in kept]

@@ -6,6 +6,8 @@ from vault.actions.finding_luminaires import neighbours_of
 from vault.actions.fitting import FitResult, Judged, fit
 from vault.actions.labels_life import sight_label
 from vault.actions.questions import Question
+from vault.actions.stock import shelf_with
+from vault.actions.stock_told import where_words
 from vault.actions.swap_course import Course
 from vault.domain.cautions import cautions_for
 from vault.domain.driver import Way
@@ -111,11 +113,24 @@ def the_spare(course: Course) -> Judged:
     known = course.answered("spare")
     if known is not None:
         course.tell.note(f"The spare is {known}.")
-        return _usable(course, course.judged(known))
+        return _taken_from(course, _usable(course, course.judged(known)))
     result = fit(course.desk, course.seen.tag, gear=words(course.gear.duty))
     course.tell.heading("Which spare?")
     course.tell.spares(result)
-    return _usable(course, course.judged(course.asked(_spare_question(course, result))))
+    return _taken_from(course, _usable(course, course.judged(course.asked(_spare_question(course, result)))))
+
+
+def _taken_from(course: Course, judged: Judged) -> Judged:
+    """Tell which bin the spare is taken from. Raises GearkeepError (stock-short) now, not after an hour's work."""
+    if not course.tools.from_stock or course.notes.last("agreed") is not None:
+        return judged
+    with course.desk.vault.reading() as session:
+        shelf = shelf_with(session, judged.fit.model, course.tools.store, course.tools.bin_name, course.seen.tag)
+    others = len(judged.places) > 1
+    course.tell.note(f"Take it from {where_words(shelf.store, shelf.bin)}, which holds {shelf.pieces}." + (
+        f" There are {', '.join(judged.places)}: where it comes from another place, stop and run swap again with --store and "
+        "--bin. A serial number that the store knows finds its place by itself." if others else ""))
+    return judged
 
 
 def _usable(course: Course, judged: Judged) -> Judged:
@@ -139,5 +154,6 @@ def _spare_question(course: Course, result: FitResult) -> Question:
             for one in result.spares if one not in offered}
     return Question(
         key="spare", text="Which spare goes in?", default=offered[0].fit.model, refused=left,
-        choices=tuple(Choice(word=one.fit.model, says=f"{words(one.fit.verdict).replace('-', ' ')}, {one.stock_words}")
+        choices=tuple(Choice(word=one.fit.model, says=f"{words(one.fit.verdict).replace('-', ' ')}, {one.stock_words}"
+                             + (f": {', '.join(one.places)}" if one.places else ""))
                       for one in offered))

@@ -122,6 +122,7 @@ def sign(course: Course, judged: Judged, *, serial: str | None, said: Mapping[st
                 tests_to_do=tested.to_do, old_driver=fate, began_at=course.seen.statement.digest,
                 even_reserved=course.tools.even_reserved)
     course.notes.add("signed", version=done.changed.version, open_stops=sorted(done.changed.open_stops))
+    course.tell.note(*([done.left_words] if done.left_words else []), *(f"note: {note}" for note in done.stock_notes))
     return done
 
 

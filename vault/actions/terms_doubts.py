@@ -11,8 +11,8 @@ from vault.db.audit import Progress, quiet
 from vault.db.session import Session
 from vault.domain.findings import Verdict
 from vault.domain.terms import ItemTerms
-from vault.exchange.plain import nearest
-from vault.exchange.stock_cells import day_words
+from vault.exchange.plain import near_letters
+from vault.exchange.stock_cells import counted_days, day_words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,36 +25,43 @@ class Doubts:
 
 def doubts_of(session: Session, changed: Sequence[tuple[ItemTerms, ItemTerms]], said_at: Mapping[tuple[str, str], str], *,
               today: int, progress: Progress = quiet) -> Doubts:
-    """Doubts about items whose terms change: (before, after) of each. said_at: (model, field) -> "row 3".
+    """Doubts about items whose terms change: (before, after) of each. said_at: (model, field) -> "row 3"; empty
+    where no file says it.
 
     Only what changes is looked at: what stands was looked at when it was signed.
     """
     asked, told, known = list[str](), list[str](), driver_models(session)
     terms = stock_rows.supply_terms(session) | {after.model: after for _, after in changed}
     for before, after in changed:
-        at = said_at.get((after.model, "last_order_day"), "")
         if after.last_order_day is not None and after.last_order_day != before.last_order_day and after.last_order_day < today:
-            asked.append(f"{at}, last_order: the last order of {after.model} was {day_words(after.last_order_day)}, "
-                         f"{_days(today - after.last_order_day)} ago; from now on it counts as no longer made")
+            at = _at(said_at, after.model, "last_order_day")
+            asked.append(f"{at}the last order of {after.model} was {day_words(after.last_order_day)}, "
+                         f"{counted_days(today - after.last_order_day)} ago; from now on it counts as no longer made")
+        if after.lead_days == 0 and before.lead_days != 0:
+            told.append(f"{_at(said_at, after.model, 'lead_days')}{after.model} is to come on the day that it is ordered; "
+                        "where nobody knows how long it takes, write none")
         if after.replaced_by is None or after.replaced_by == before.replaced_by:
             continue
-        at = f"{said_at.get((after.model, 'replaced_by'), '')}, replaced_by"
+        at = _at(said_at, after.model, "replaced_by")
         other = terms.get(after.replaced_by)
         if after.replaced_by not in known and other is None:
-            near = nearest(after.replaced_by, {*known, *terms} - {after.model})
-            asked.append(f"{at}: the vault does not know {after.replaced_by}" + (f", {near}" if near else ""))
+            near = near_letters(after.replaced_by, {*known, *terms})
+            asked.append(f"{at}the vault does not know {after.replaced_by}"
+                         + (f", did you mean {near}?" if near and near != after.model else ""))
         elif other is not None and other.last_order_day is not None and other.last_order_day < today:
-            asked.append(f"{at}: {after.replaced_by} is no longer made itself; its last order was "
+            asked.append(f"{at}{after.replaced_by} is no longer made itself; its last order was "
                          f"{day_words(other.last_order_day)}")
         if after.model in known and after.replaced_by in known:
             says, none_left = _unfit(session, after.model, after.replaced_by, progress)
             if says:
-                (asked if none_left else told).append(f"{at}: {says}")
+                (asked if none_left else told).append(f"{at}{says}")
     return Doubts(asked=tuple(asked), told=tuple(told))
 
 
-def _days(count: int) -> str:
-    return f"{count} {'day' if count == 1 else 'days'}"
+def _at(said_at: Mapping[tuple[str, str], str], model: str, field: str) -> str:
+    """ "row 3, last_order: "; empty where no file says it."""
+    at = said_at.get((model, field))
+    return f"{at}, {field.removesuffix('_day')}: " if at else ""
 
 
 def _unfit(session: Session, model: str, other: str, progress: Progress) -> tuple[str, bool]:

@@ -7,15 +7,15 @@ from vault.actions.desk import Desk
 from vault.actions.hold_asked import HoldAsked
 from vault.actions.holding import holding_in
 from vault.actions.luminaire import approvals_of, open_after
+from vault.actions.old_drivers import on_no_books
 from vault.actions.stock import stock_state
 from vault.actions.stock_doubts import doubt_tasks
 from vault.actions.today_ending import ending_tasks
-from vault.actions.today_tasks import Waiting, below_tasks, gap_tasks, repair_tasks, stock_tasks, vital_models
+from vault.actions.today_tasks import Waiting, below_tasks, gap_tasks, old_driver_tasks, repair_tasks, stock_tasks, vital_models
 from vault.db import waiting
 from vault.db.audit import Progress, quiet
 from vault.db.session import Session
 from vault.exchange.stock_cells import day_words
-from vault.spares.successor import successors
 from vault.spares.today import Today, in_order
 
 
@@ -33,9 +33,11 @@ def today(desk: Desk, asked: HoldAsked | None = None, *, progress: Progress = qu
         open_ones = _waiting(session, covering.unsettled)
         kept = waiting.in_service(session, (one.tag for one in state.kept))
         vital = vital_models(holding.plan, state)
-        after = successors(holding.plan, covering.coverage, state.terms, with_care=asked.with_care)
-        tasks = in_order((*below_tasks(holding.plan, state), *gap_tasks(gaps), *ending_tasks(holding.plan, state, after, vital),
-                          *repair_tasks(state, open_ones, kept, vital), *stock_tasks(state, vital), *doubt_tasks(session)))
+        tasks = in_order((*below_tasks(holding.plan), *gap_tasks(gaps), *ending_tasks(holding.plan, state, holding.after, vital),
+                          *repair_tasks(state, open_ones, kept, vital, lead_days=holding.plan.policy.lead_days,
+                                        swapped=waiting.swapped_whole(session, (one.tag for one in state.kept))),
+                          *stock_tasks(state, vital), *doubt_tasks(session),
+                          *old_driver_tasks((one.tag, one.model or "", one.serial or "") for one in on_no_books(session))))
         gear = sum(need.pieces for need in covering.coverage.needs)
         bins = sum(bool(shelf.good or shelf.needs_reset) for shelf in state.shelves)
         looked = (f"the minimum of {_counted(len(holding.plan.lines), 'model')}",

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Set
 
-from vault.actions.today_tasks import counted_days, typed
+from vault.actions.today_tasks import typed
 from vault.domain.terms import ItemTerms
-from vault.exchange.stock_cells import day_words
+from vault.exchange.stock_cells import counted_days, day_words
 from vault.spares.hold_plan import HoldLine, HoldPlan
 from vault.spares.stock_state import StockState
 from vault.spares.successor import Successor

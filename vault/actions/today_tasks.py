@@ -7,10 +7,11 @@ from collections.abc import Iterable, Iterator, Mapping, Set
 from dataclasses import dataclass
 
 from vault.domain.tag import shown
-from vault.domain.terms import Importance
-from vault.exchange.stock_cells import day_words
+from vault.domain.terms import Importance, shelf_life_days
+from vault.exchange.stock_cells import counted_days, day_words
+from vault.spares.coming import coming, given_up
 from vault.spares.coverage_gaps import Gaps
-from vault.spares.hold_plan import HoldLine, HoldPlan, is_ended
+from vault.spares.hold_plan import HoldLine, HoldPlan
 from vault.spares.stock_state import BatteryLot, Kept, StockState
 from vault.spares.stores import DEFAULT_STORE
 from vault.spares.today import Task, Topic
@@ -29,14 +30,14 @@ class Waiting:
     vital: bool = False
 
 
-def below_tasks(plan: HoldPlan, state: StockState) -> Iterator[Task]:
+def below_tasks(plan: HoldPlan) -> Iterator[Task]:
     """Models at or below their reorder point, and those of which nobody can tell; of one that is made no more `ending_tasks`
     tells.
     """
     for line in plan.lines:
         vital = line.importance is Importance.VITAL
         topic = Topic.BELOW if vital else Topic.TO_ORDER
-        if is_ended(state.terms.get(line.model), state.today_day):
+        if line.ended:
             continue
         if line.levels is None or line.to_order is None:
             yield Task(topic=topic, what=f"{line.model} {_has(line)}, minimum unknown (no lead time)", pieces=None,
@@ -73,9 +74,11 @@ def vital_models(plan: HoldPlan, state: StockState) -> frozenset[str]:
 
 
 def repair_tasks(state: StockState, waiting: Iterable[Waiting], in_service: Mapping[str, bool],
-                 vital: Set[str]) -> Iterator[Task]:
+                 vital: Set[str], *, lead_days: int | None = None,
+                 swapped: Mapping[tuple[str, str], int] | None = None) -> Iterator[Task]:
     """Luminaires to be settled, and pieces kept for a swap. in_service: of the luminaires that something is kept for those that
-    are not retired, with whether they have an emergency duty. vital: models.
+    are not retired, with whether they have an emergency duty. vital: models. lead_days: where the terms tell none.
+    swapped: (tag, model) -> POSIX seconds of the last swap that left nothing to be done with that model.
     """
     for one in waiting:
         command = f"approve {one.tag} --as CLASS --because WHY" if one.stops else f"show {one.tag}"
@@ -85,24 +88,42 @@ def repair_tasks(state: StockState, waiting: Iterable[Waiting], in_service: Mapp
              for store, model in {(kept.store, kept.model) for kept in state.kept}}
     # Whoever reserved first gets what there is.
     for kept in sorted(state.kept, key=lambda kept: -kept.since_day):
+        if kept.tag in in_service and (swapped or {}).get((kept.tag, kept.model), -1) >= kept.since_s:
+            yield _released(kept, "was swapped")
+            continue
         missing = min(short[kept.store, kept.model], kept.pieces)
         short[kept.store, kept.model] -= missing
-        yield _kept_task(state, kept, missing, in_service.get(kept.tag), kept.model in vital)
+        yield _kept_task(state, kept, missing, in_service.get(kept.tag), kept.model in vital, lead_days)
 
 
-def _kept_task(state: StockState, kept: Kept, missing: int, emergency: bool | None, is_vital: bool) -> Task:
+def _kept_task(state: StockState, kept: Kept, missing: int, emergency: bool | None, is_vital: bool,
+               lead_days: int | None) -> Task:
     tag, vital = shown(kept.tag), bool(emergency) or is_vital
     if emergency is None:
-        return Task(topic=Topic.REPAIR, what=f"{tag} is retired; {kept.pieces} of {kept.model} kept", pieces=kept.pieces,
-                    unit="pieces", command=typed("stock release", kept.model, kept.pieces, "--for", kept.tag, store=kept.store),
-                    model=kept.model, tag=kept.tag)
+        return _released(kept, "is retired")
     if missing:
-        coming = sum(due.pieces for due in state.on_order(kept.model, kept.store))
-        return Task(topic=Topic.REPAIR, what=f"{tag} lacks {missing} of {kept.model}, {coming} on order", pieces=missing,
-                    unit="pieces", command="stock list" if coming else "reorder", vital=vital, model=kept.model, tag=kept.tag)
+        due, late = (sum(one.pieces for one in some(state, kept.model, store=kept.store, lead_days=lead_days))
+                     for some in (coming, given_up))
+        told = f"{due} on order" + (f", {late} too late to count" if late else "")
+        return Task(topic=Topic.REPAIR, what=f"{tag} lacks {missing} of {kept.model}, {told}", pieces=missing,
+                    unit="pieces", command="stock list" if due else "reorder", vital=vital, model=kept.model, tag=kept.tag)
     return Task(topic=Topic.REPAIR, what=f"{tag} waits since {day_words(kept.since_day)}: {kept.pieces} of {kept.model}",
                 pieces=kept.pieces, unit="pieces", command=typed("swap", kept.tag, "--spare", kept.model), vital=vital,
                 model=kept.model, tag=kept.tag)
+
+
+def _released(kept: Kept, why: str) -> Task:
+    """A reservation that is left over."""
+    return Task(topic=Topic.REPAIR, what=f"{shown(kept.tag)} {why}; {kept.pieces} of {kept.model} kept", pieces=kept.pieces,
+                unit="pieces", command=typed("stock release", kept.model, kept.pieces, "--for", kept.tag, store=kept.store),
+                model=kept.model, tag=kept.tag)
+
+
+def old_driver_tasks(old: Iterable[tuple[str, str, str]]) -> Iterator[Task]:
+    """Old drivers that were to go to a store and are on no books. old: tag, model, serial number."""
+    for tag, model, serial in old:
+        yield Task(topic=Topic.RESET, what=f"old {model} {serial} of {shown(tag)} is on no store's books", pieces=1,
+                   unit="pieces", command=typed("stock return", model, 1, "--bin BIN", "--serial", serial), model=model, tag=tag)
 
 
 def stock_tasks(state: StockState, vital: Set[str]) -> Iterator[Task]:
@@ -112,47 +133,48 @@ def stock_tasks(state: StockState, vital: Set[str]) -> Iterator[Task]:
                    pieces=due.pieces, unit="pieces", vital=due.model in vital, model=due.model,
                    command=typed("stock receive", due.model, due.pieces, "--order", due.order, store=due.store))
     for lot in state.batteries():
-        yield from _battery(lot)
+        yield from _battery(lot, lot.model in vital)
     for shelf in state.shelves:
         if shelf.needs_reset:
             yield Task(topic=Topic.RESET, what=f"{shelf.needs_reset} of {shelf.model}{_bin_words(shelf.bin)}",
-                       pieces=shelf.needs_reset, unit="pieces", model=shelf.model,
+                       pieces=shelf.needs_reset, unit="pieces", vital=shelf.model in vital, model=shelf.model,
                        command=typed("stock check", shelf.model, shelf.needs_reset, bin_name=shelf.bin, store=shelf.store))
-    yield from _counts(state)
+    yield from _counts(state, vital)
 
 
-def _battery(lot: BatteryLot) -> Iterator[Task]:
+def _battery(lot: BatteryLot, vital: bool) -> Iterator[Task]:
     where = _bin_words(lot.bin)
     if lot.too_old is None or lot.made_day is None or lot.age_days is None or lot.shelf_life_months is None:
         lacks = "day made" if lot.made_day is None else "shelf life"
         command = (typed("stock count", lot.model, "FOUND", "--made DAY --because WHY", bin_name=lot.bin, store=lot.store)
                    if lot.made_day is None else "stock load FILE")
         yield Task(topic=Topic.BATTERY, what=f"{lot.pieces} of {lot.model}{where}: {lacks} unknown", pieces=lot.pieces,
-                   unit="pieces", command=command, unknown=True, model=lot.model)
+                   unit="pieces", command=command, vital=vital, unknown=True, model=lot.model)
         return
-    left = lot.shelf_life_months * 365 // 12 - lot.age_days
+    left = shelf_life_days(lot.shelf_life_months) - lot.age_days
     if lot.too_old:
         yield Task(topic=Topic.BATTERY, what=f"{lot.pieces} of {lot.model}{where} too old by {counted_days(-left)}",
-                   pieces=lot.pieces, unit="pieces", model=lot.model, command=typed(
+                   pieces=lot.pieces, unit="pieces", vital=vital, model=lot.model, command=typed(
                        "stock scrap", lot.model, lot.pieces, f"--made {day_words(lot.made_day)} --because old --stream battery",
                        bin_name=lot.bin, store=lot.store))
     elif left <= USE_FIRST_DAYS:
         yield Task(topic=Topic.BATTERY, what=f"{lot.pieces} of {lot.model}{where} too old in {counted_days(left)}: use first",
-                   pieces=lot.pieces, unit="pieces", model=lot.model, command=typed("stock list", "--model", lot.model))
+                   pieces=lot.pieces, unit="pieces", vital=vital, model=lot.model,
+                   command=typed("stock list", "--model", lot.model))
 
 
-def _counts(state: StockState) -> Iterator[Task]:
+def _counts(state: StockState, vital: Set[str]) -> Iterator[Task]:
     for short in state.shortfalls:
         last = state.counted.get((short.store, short.model, short.bin), (0, None))[1]
         if last is None or last < short.day:
             yield Task(topic=Topic.COUNT, what=f"{short.model}{_bin_words(short.bin)}: {short.missing} more taken than lay there",
-                       pieces=None, unit="pieces", unknown=True, model=short.model, command=_count(short.model, short.bin,
-                                                                                                  short.store))
+                       pieces=None, unit="pieces", vital=short.model in vital, unknown=True, model=short.model,
+                       command=_count(short.model, short.bin, short.store))
     for one in state.counts_due():
         late = state.today_day - one.due_day
         since = f"due {counted_days(late)} ago" if late else "due today"
         yield Task(topic=Topic.COUNT, what=f"{one.model}{_bin_words(one.bin)}, {since}", pieces=one.pieces, unit="pieces",
-                   model=one.model, command=_count(one.model, one.bin, one.store))
+                   vital=one.model in vital, model=one.model, command=_count(one.model, one.bin, one.store))
 
 
 def _count(model: str, bin_name: str, store: str) -> str:
@@ -164,11 +186,6 @@ def typed(name: str, *words: str | int, bin_name: str = "", store: str = DEFAULT
     said = [name, *(str(word) if str(word).startswith("--") else shlex.quote(str(word)) for word in words)]
     said += ["--bin", shlex.quote(bin_name)] if bin_name else []
     return " ".join([*said, *(["--store", shlex.quote(store)] if store != DEFAULT_STORE else [])])
-
-
-def counted_days(count: int) -> str:
-    """ "1 day", "30 days"."""
-    return "1 day" if count == 1 else f"{count} days"
 
 
 def _bin_words(name: str) -> str:

@@ -31,6 +31,7 @@ class Week:
 
     alarms: models and types that fail faster than was believed; false_alarms: how many of such alarms are expected among all
     that are watched though nothing is wrong. hours: whose burning hours minimums and alarms rest on.
+    doubts: of movements and terms by keys in wrong hands.
     """
 
     site: str
@@ -45,6 +46,7 @@ class Week:
     alarms: tuple[Rate, ...]
     false_alarms: float
     hours: tuple[str, ...]
+    doubts: tuple[str, ...]
 
 
 def week(desk: Desk, asked: HoldAsked | None = None, *, progress: Progress = quiet) -> Week:
@@ -62,7 +64,7 @@ def week(desk: Desk, asked: HoldAsked | None = None, *, progress: Progress = qui
             swaps=tuple(sorted(counted.items(), key=lambda one: (-one[1], one[0]))), fell=fallen(holding.plan, moved),
             unknown=tuple(line.model for line in holding.plan.lines if line.levels is None), due=due_next(moved.now),
             overdue=moved.now.overdue(), alarms=rates.alarms, false_alarms=rates.false_alarms,
-            hours=holding.hours)
+            hours=holding.hours, doubts=holding.doubts)
 
 
 def refuse_ending(path: Path) -> None:
@@ -74,7 +76,7 @@ def refuse_ending(path: Path) -> None:
 def week_rows(found: Week) -> list[tuple[Cell, ...]]:
     """The summary as a table with its headings."""
     return rows(acts=found.acts, swaps=found.swaps, fell=found.fell, unknown=found.unknown, due=found.due, overdue=found.overdue,
-                alarms=[(one.by, one.name, one.failures, one.expected) for one in found.alarms])
+                alarms=[(one.by, one.name, one.failures, one.expected) for one in found.alarms], doubts=found.doubts)
 
 
 def week_text(found: Week) -> list[str]:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from vault.actions.holding import Money
-from vault.cli.hold_text import money
+from vault.cli.hold_text import money, position_words
 from vault.exchange.table_out import Cell
 from vault.spares.holding import chance_of_no_shortage, covers_words, percent
 from vault.spares.marginal import Bought, Point, Wanted
@@ -48,7 +48,7 @@ def first_words(found: Money) -> str:
 def missing_lines(found: Money) -> Iterator[str]:
     """Models that no money is counted for."""
     if found.unpriced:
-        yield f"No price is known, so left out and not taken as free: {', '.join(found.unpriced)}."
+        yield f"Without a price above nought, so left out and not taken as free: {', '.join(found.unpriced)}."
     if found.no_lead:
         yield f"No lead time is known, so left out: {', '.join(found.no_lead)}."
     if found.ended:
@@ -63,14 +63,23 @@ def _stock_lines(stock: Mapping[str, int], found: Money) -> Iterator[str]:
         more = stock[item.model] - item.held
         if more:
             packs = f" ({_packs(more, item.pack)})" if item.pack > 1 else ""
-            there = "" if found.from_empty else f"; with the {item.held} there "
-            covers = covers_words(stock[item.model], chance_of_no_shortage(item.mean, stock[item.model]))
             cost = money(more * (item.price_cents or 0), found.currency)
-            yield f"Buy {more} of {item.model}{packs} for {cost}{there or ': '}{covers}."
+            yield f"Buy {more} of {item.model}{packs} for {cost}{_covered(item, stock[item.model], found.from_empty)}."
         else:
-            kept.append(f"{item.model} {item.held} ({percent(chance_of_no_shortage(item.mean, item.held))})")
+            kept.append(f"{item.model} {position_words(item.held)} ({percent(chance_of_no_shortage(item.mean, item.held))})")
     if kept:
-        yield f"Nothing to buy of, with what is there and the chance that none goes wanting: {', '.join(kept)}."
+        yield ("Nothing to buy of, with what is there or coming, less what is reserved, and the chance that none goes wanting: "
+               f"{', '.join(kept)}.")
+
+
+def _covered(item: Wanted, after: int, from_empty: bool) -> str:
+    """What all that is then there or coming covers."""
+    if after < 0:
+        return f"; it was {position_words(item.held)} of what is reserved, and is still {position_words(after)}"
+    covers = covers_words(after, chance_of_no_shortage(item.mean, after))
+    if item.held < 0:
+        return f"; it was {position_words(item.held)} of what is reserved, then {covers}"
+    return f": {covers}" if from_empty else f"; with the {item.held} there or coming {covers}"
 
 
 def _packs(count: int, pack: int) -> str:

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 from vault.actions.covering_set import Ground, SetFound
 from vault.cli.stock_text import price_words
 from vault.domain.tag import shown
+from vault.exchange.stock_cells import day_words
 from vault.spares.coverage_gaps import Gap
 from vault.spares.coverage_words import answer_words, class_words
 from vault.spares.smallest_set import Chosen, OneSet
 
 ONLY_MODELS = "A set says which models to stock, not how many of each: see gearkeep hold."
-_CLASSES, _NAMED = 4, 3  # classes, and luminaires of one, that are named without --all
+_CLASSES, _NAMED, _ENDED = 4, 3, 6  # classes, luminaires of one, and ended models that are named without --all
 
 
 def count(number: int, word: str) -> str:
@@ -22,14 +23,9 @@ def count(number: int, word: str) -> str:
     return f"{number:,} {plural}"
 
 
-def pieces(ground: Ground, needs: Iterable[int]) -> int:
-    """Drivers in service of some classes."""
-    return sum(ground.coverage.needs[need].pieces for need in needs)
-
-
 def of_classes(ground: Ground, needs: Sequence[int]) -> str:
     """ "12 drivers in 3 classes"."""
-    return f"{count(pieces(ground, needs), 'driver')} in {count(len(needs), 'class')}"
+    return f"{count(ground.coverage.pieces(needs), 'driver')} in {count(len(needs), 'class')}"
 
 
 def one_set(one: OneSet, currency: str) -> str:
@@ -57,9 +53,24 @@ def luminaire_lines(ground: Ground, needs: Sequence[int], everything: bool, gaps
         others = [name for name in ground.others.get(need, ()) if name != but]
         if others:
             lines.append(f"        not generic, but {'fits' if len(others) == 1 else 'fit'}: {', '.join(others)}")
+        ended = ground.ended_others.get(need, ())
+        if ended:
+            lines.append(f"        no longer made, but {'fits' if len(ended) == 1 else 'fit'}: {', '.join(ended)}")
     if len(needs) > _CLASSES and not everything:
         lines.append(f"        and {of_classes(ground, needs[_CLASSES:])} more; --all names them")
     return lines
+
+
+def ended_lines(ground: Ground, everything: bool, hint: str = "") -> list[str]:
+    """Models that can no longer be ordered: those left out, and those that count all the same. hint: how one is taken in."""
+    out, told = list(ground.ended.items()), []
+    if out:
+        named = ", ".join(f"{name} (last order {day_words(day)})" for name, day in (out if everything else out[:_ENDED]))
+        more = f", and {len(out) - _ENDED} more" if len(out) > _ENDED and not everything else ""
+        told.append(f"No longer made, so left out: {named}{more}.{hint}")
+    told += [f"{name} is no longer made (last order {day_words(day)}); it counts here because it was named."
+             for name, day in ground.named_ended.items()]
+    return told
 
 
 def _first_line(chosen: Chosen, ground: Ground, share: float) -> str:
@@ -117,6 +128,7 @@ def set_lines(found: SetFound, share: float, everything: bool) -> list[str]:
     if chosen.left_out:
         lines.append(f"Left out, as the share allows: {of_classes(ground, chosen.left_out)}:")
         lines += luminaire_lines(ground, chosen.left_out, everything)
+    lines += ended_lines(ground, everything, " --keep MODEL takes one in all the same.")
     if chosen.short:
         lines.append(f"{count(chosen.short, 'driver')} fewer than asked for: no model covers them.")
     lines += _care_line(chosen, ground)
@@ -163,11 +175,18 @@ def classes_json(ground: Ground) -> list[dict[str, Any]]:
     """Every class, and the luminaires of those that are named."""
     return [{"class": need.key.hex(), "what": class_words(need), "pieces": need.pieces, "vital": need.vital,
              "luminaires": [{"tag": one.tag, "place": one.place} for one in ground.luminaires[number]]
-             if number in ground.luminaires else None, "not_generic": list(ground.others.get(number, ()))}
+             if number in ground.luminaires else None, "not_generic": list(ground.others.get(number, ())),
+             "no_longer_made": list(ground.ended_others.get(number, ()))}
             for number, need in enumerate(ground.coverage.needs)]
+
+
+def ended_json(ground: Ground) -> dict[str, dict[str, str]]:
+    """Models that can no longer be ordered with the day of their last order: left out, and counted because they were named."""
+    return {"no_longer_made": {name: day_words(day) for name, day in ground.ended.items()},
+            "named_though_no_longer_made": {name: day_words(day) for name, day in ground.named_ended.items()}}
 
 
 def set_json(found: SetFound) -> dict[str, Any]:
     """The whole answer of `spares set`."""
     return {"set": chosen_json(found.chosen, found.ground), "classes": classes_json(found.ground),
-            "unsettled": [one.tag for one in found.ground.unsettled], "note": ONLY_MODELS}
+            "unsettled": [one.tag for one in found.ground.unsettled], "note": ONLY_MODELS, **ended_json(found.ground)}

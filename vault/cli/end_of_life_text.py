@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from vault.actions.end_of_life import EndOfLife
+from vault.cli.cover_text import counted
 from vault.cli.last_time_text import last_json, last_lines
 from vault.domain.findings import Verdict
 from vault.domain.schema import words
@@ -18,18 +19,20 @@ _NAMED = 6  # luminaires and classes that the screen names
 
 def lines(found: EndOfLife, years: int) -> Iterator[str]:
     """In sentences."""
-    left = f"{found.days_left} days left" if found.days_left >= 0 else f"{-found.days_left} days ago"
+    days = counted(abs(found.days_left), "day")
+    left = f"{days} left" if found.days_left >= 0 else f"{days} ago"
     after = f"replaced by {found.replaced_by}" if found.replaced_by else "no replacement is named"
     yield (f"{'Signed: ' if found.changed else ''}{found.model}: last order {day_words(found.last_order_day)} ({left}); {after}.")
     yield from _lost(found)
     if found.replaced_by and found.served:
         yield from _replacement(found)
     if found.buy is not None:
-        yield f"Last-time buy for {years} years:"
+        yield f"Last-time buy for {counted(years, 'year')}:"
         yield from (f"  {line}" for line in last_lines(found.buy))
         yield f"  With wear-out: gearkeep hold last-time {found.model} --years {years} --wear-shape K --wear-life-hours H --age H"
     else:
         yield f"Last-time buy: unknown; {found.no_buy}."
+    yield from (f"note: {doubt}" for doubt in found.doubts)
 
 
 def _lost(found: EndOfLife) -> Iterator[str]:
@@ -38,8 +41,11 @@ def _lost(found: EndOfLife) -> Iterator[str]:
         yield f"No luminaire loses cover: what it covers ({served} gear) another model that is still made covers too."
         return
     vital = sum(one.pieces for one in found.served if one.lost and one.vital)
-    yield (f"{found.lost_pieces} of the {served} gear that it covers lose cover, {vital} of them with an emergency duty. The "
-           f"best set without it: gearkeep spares without {found.model}.")
+    lost = found.lost_pieces
+    some = f"All {served} gear" if lost == served else f"{lost} of the {served} gear"
+    told = f"{some} that it covers {'loses' if lost == 1 else 'lose'} cover, {vital} of them with an emergency duty"
+    single = f"The one gear that it covers loses cover; it has {'an' if vital else 'no'} emergency duty"
+    yield f"{single if served == 1 else told}. The best set without it: gearkeep spares without {found.model}."
     for one in [one for one in found.served if one.lost][:_NAMED]:
         more = f" and {len(one.tags) - _NAMED} more" if len(one.tags) > _NAMED else ""
         yield f"  {one.pieces:>4}  {one.words}: {', '.join(map(shown, one.tags[:_NAMED]))}{more}"
@@ -67,4 +73,5 @@ def as_json(found: EndOfLife) -> dict[str, Any]:
                          "replacement": None if one.replacement is None else {
                              "verdict": words(one.replacement.verdict), "limit": one.replacement.limit}}
                         for one in found.served],
-            "last_time_buy": None if found.buy is None else last_json(found.buy), "no_last_time_buy": found.no_buy or None}
+            "last_time_buy": None if found.buy is None else last_json(found.buy), "no_last_time_buy": found.no_buy or None,
+            "doubts": list(found.doubts)}

@@ -130,7 +130,8 @@ class Printed:
         others = []
         for one in result.spares:
             if one.fit.verdict.value in ("fits", "fits-with-care"):
-                self._say("", words_of.spare_line(one), *finding_lines(one.fit.findings, notes=False))
+                self._say("", words_of.spare_line(one), *([f"  Stock: {', '.join(one.places)}."] if one.places else []),
+                          *finding_lines(one.fit.findings, notes=False))
             else:
                 others.append(f"{one.fit.model} ({', '.join(sorted({f.rule for f in stops(one.fit.findings)}))})")
         if others:

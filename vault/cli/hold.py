@@ -135,7 +135,8 @@ def plan(order_cost: str | None, keeping_percent: int, out: Path | None, as_json
         say(*(f"{line.model}: {covers_words(line.levels.reorder_point, line.levels.no_shortage)}."
               for line in found.plan.lines if line.levels), *at_once_words(found.plan.lines))
         if costs is not None:
-            table(ORDER_HEADINGS, order_rows(found))
+            if any(line.ordering for line in found.plan.lines):
+                table(ORDER_HEADINGS, order_rows(found))
             say(*order_notes(found, costs.order_cents, costs.keeping_percent))
         say(*beside(found))
         if out is not None:
@@ -151,14 +152,12 @@ def opening(as_json: bool, **given: Any) -> int:
     Beside it, for comparison, 2 to 10 % of the gear in service (common practice, no source).
     """
     from vault.actions.holding import hold_plan
-    from vault.cli.hold_text import OPENING_HEADINGS, beside, opening_row, plan_json
-    from vault.spares.holding import chance_of_no_shortage, covers_words
+    from vault.cli.hold_text import OPENING_HEADINGS, beside, opening_row, opening_words, plan_json
 
     found = hold_plan(desk(), asked_of(given), progress=Progress("Coverage"))
     if as_json:
         say(json_text(plan_json(found)))
     else:
         table(OPENING_HEADINGS, [opening_row(line) for line in found.plan.lines])
-        say(*(f"{line.model}: {covers_words(line.opening, chance_of_no_shortage(line.opening_mean, line.opening))}."
-              for line in found.plan.lines if line.opening is not None and line.opening_mean is not None), *beside(found))
+        say(*opening_words(found.plan.lines), *beside(found))
     return 0 if found.plan.lines else 1

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from vault.spares.burning_hours import YEAR_H
+
 if TYPE_CHECKING:
     from vault.spares.burning_hours import HoursTable
 
@@ -15,7 +17,7 @@ hours_file = click.option(
     "--hours", type=click.Path(path_type=Path), metavar="FILE", envvar="GEARKEEP_HOURS",
     help="Burning hours a year by circuit and type (or GEARKEEP_HOURS): CSV or a workbook with the columns circuit, type, "
     "hours, or TOML.")
-_PER_YEAR = click.option("--hours-per-year", type=click.IntRange(0, 8784), help="Burning hours of general lighting of which "
+_PER_YEAR = click.option("--hours-per-year", type=click.IntRange(0, YEAR_H), help="Burning hours of general lighting of which "
                          "nobody said any. Default: 4000 h, or as FILE says.")
 stores_option = click.option("--store", "stores", multiple=True, metavar="NAME", help="Count what lies in this store or van "
                              "alone, for all gear in service; may be repeated. Left out: all of them.")

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from decimal import Decimal
 from typing import Any
 
 from vault.actions.holding import Holding
+from vault.cli.cover_text import counted
 from vault.exchange.stock_cells import day_words
 from vault.exchange.table_out import Cell
 from vault.spares.hold_plan import HoldLine, Idle
-from vault.spares.holding import chance_of_no_shortage, percent
+from vault.spares.holding import chance_of_no_shortage, covers_words, percent
 from vault.spares.order_levels import Ordering, Quantity, Review
 from vault.spares.stores import elsewhere_words
 from vault.spares.successor import successor_words
@@ -60,6 +62,11 @@ def order_rows(holding: Holding) -> list[tuple[Any, ...]]:
 def order_notes(holding: Holding, order_cents: int, keeping_percent: int) -> Iterator[str]:
     """What the order quantities say."""
     lines = holding.plan.lines
+    without = [line.model for line in lines if line.ordering is None and not line.ended and not line.unreckoned]
+    if without:
+        yield f"Without a price above nought or a lead time, so no order quantity: {', '.join(without)}."
+    if all(line.ordering is None for line in lines):
+        return
     free = sum(line.ordering.exact.cost - line.ordering.free.cost for line in lines if line.ordering is not None)
     yield ("Order quantities. EOQ: the economic order quantity; then in whole packs. Exact: what costs least for Poisson demand "
            "at the plan's reorder point, in whole packs. At reviews: the order-up-to level that costs least when one looks as "
@@ -68,22 +75,23 @@ def order_notes(holding: Holding, order_cents: int, keeping_percent: int) -> Ite
            "keeping it, and for a piece that is wanted just so much that the service level is worth its keeping (19 times the "
            "keeping at 95 %, 99 times at 99 %), both as they are at the end of lead time and review period. Without service "
            f"levels, quantities of their own would cost {_cost(free)} a year less (--json and --out name them).")
-    without = [line.model for line in lines if line.ordering is None and not line.ended]
-    if without:
-        yield f"No price or no lead time is known, so no order quantity: {', '.join(without)}."
 
 
 def _cost(cents: float) -> str:
     return f"{cents / 100:,.2f}"
 
 
+def _figure(value: float, places: int = 4) -> Decimal:
+    return Decimal(f"{value:.{places}f}")
+
+
 def file_row(line: HoldLine, service_permille: int, replaced_by: str | None) -> tuple[Cell, ...]:
     """One model as a row under FILE_HEADINGS."""
     levels = line.levels
     figures: tuple[Cell, ...] = (UNKNOWN,) * 7 if levels is None else (
-        f"{levels.mean:.4f}", levels.reorder_point, levels.order_up_to, f"{levels.no_shortage:.4f}", f"{levels.fill:.4f}",
-        f"{levels.backorders:.4f}", line.unsure_point)
-    return (line.model, line.importance.name.lower(), line.pieces, len(line.shares), f"{line.yearly:.4f}",
+        _figure(levels.mean), levels.reorder_point, levels.order_up_to, _figure(levels.no_shortage), _figure(levels.fill),
+        _figure(levels.backorders), line.unsure_point)
+    return (line.model, line.importance.name.lower(), line.pieces, len(line.shares), _figure(line.yearly),
             UNKNOWN if line.lead_days is None else line.lead_days, _lead_from(line), f"{service_permille / 10:g} %", *figures,
             line.on_hand, line.on_order, line.reserved, line.position, elsewhere_words(line.elsewhere),
             UNKNOWN if line.order_now is None else line.order_now,
@@ -96,7 +104,7 @@ def _order_cells(one: Ordering | None) -> tuple[Cell, ...]:
     if one is None:
         return ("",) * 10
     review: tuple[Cell, ...] = ("", "") if one.review is None else (one.review.up_to, round(one.review.cost))
-    return (f"{one.eoq:.2f}", one.rounded.pieces, round(one.rounded.cost), one.exact.pieces, round(one.exact.cost), *review,
+    return (_figure(one.eoq, 2), one.rounded.pieces, round(one.rounded.cost), one.exact.pieces, round(one.exact.cost), *review,
             one.free.point, one.free.pieces, round(one.free.cost))
 
 
@@ -109,16 +117,20 @@ def file_rows(holding: Holding) -> list[tuple[Cell, ...]]:
 
 def opening_row(line: HoldLine) -> tuple[Any, ...]:
     """One model as a row under OPENING_HEADINGS."""
-    known = line.opening is not None and line.opening_mean is not None
-    chance = percent(chance_of_no_shortage(line.opening_mean, line.opening)) if known else UNKNOWN  # type: ignore[arg-type]
-    return (line.model, line.importance.name.lower(), line.pieces, f"{line.opening_mean:.4f}" if known else UNKNOWN,
-            "no longer made" if line.ended else line.opening if known else UNKNOWN, chance,
-            f"{line.trade_low} to {line.trade_high}", line.on_hand)
+    mean, stock, chance = UNKNOWN, "no longer made" if line.ended else UNKNOWN, "-" if line.ended else UNKNOWN
+    if line.levels is not None:
+        mean = f"{line.levels.mean:.4f}"
+    if line.levels is not None and line.opening is not None and not line.ended:
+        stock, chance = f"{line.opening}", percent(chance_of_no_shortage(line.levels.mean, line.opening))
+    return (line.model, line.importance.name.lower(), line.pieces, mean, stock, chance, f"{line.trade_low} to {line.trade_high}",
+            line.on_hand)
 
 
-def pieces(count: int) -> str:
-    """ "1 piece", "3 pieces"."""
-    return f"{count} {'piece' if count == 1 else 'pieces'}"
+def opening_words(lines: Sequence[HoldLine]) -> Iterator[str]:
+    """What the opening stock of each model covers that can still be ordered."""
+    for line in lines:
+        if line.levels is not None and line.opening is not None and not line.ended:
+            yield f"{line.model}: {covers_words(line.opening, chance_of_no_shortage(line.levels.mean, line.opening))}."
 
 
 def ended_lines(holding: Holding) -> Iterator[str]:
@@ -134,12 +146,19 @@ def ended_lines(holding: Holding) -> Iterator[str]:
 
 def lasts_words(position: int, years: float | None, service_permille: int) -> str:
     """How long what is there lasts."""
-    if position <= 0:
-        return "Nothing that could be used is there."
+    if position < 0:
+        return f"{counted(-position, 'piece')} more of it {_are(-position)} reserved than {_are(-position)} there or coming."
+    if position == 0:
+        return "None of it is there or coming that is not reserved."
     if years is None:
-        return f"{pieces(position)} of it {_are(position)} there, and no demand is expected."
-    return (f"{pieces(position)} of it {_are(position)} there or coming, and not reserved: enough for {_years(years)} with a "
-            f"chance of {service_permille / 10:g} %.")
+        return f"{counted(position, 'piece')} of it {_are(position)} there or coming, and no demand is expected."
+    return (f"{counted(position, 'piece')} of it {_are(position)} there or coming, and not reserved: enough for {_years(years)} "
+            f"with a chance of {service_permille / 10:g} %.")
+
+
+def position_words(position: int) -> str:
+    """ "3", or "3 short" where more is reserved than is there or coming."""
+    return f"{-position:,} short" if position < 0 else f"{position:,}"
 
 
 def _are(count: int) -> str:
@@ -147,7 +166,8 @@ def _are(count: int) -> str:
 
 
 def _years(years: float) -> str:
-    return f"{years:.1f} years" if years >= 1 else f"{years * 52:.0f} weeks"
+    weeks = round(years * 52)
+    return f"{years:.1f} years" if years >= 1 else counted(weeks, "week") if weeks else "less than a week"
 
 
 def idle_words(one: Idle) -> str:
@@ -158,7 +178,7 @@ def idle_words(one: Idle) -> str:
     if not one.fits:
         return f"{named}it fits no gear in service."
     return (f"{named}the {one.fits} gear that it fits {'falls' if one.fits == 1 else 'fall'} to {', '.join(one.served_by)}, as "
-            f"their own model or the cheapest that fits. Alone: gearkeep hold plan --model {one.model}.")
+            f"their own model, or as the cheapest or the first that fits. Alone: gearkeep hold plan --model {one.model}.")
 
 
 def at_once_words(lines: Sequence[HoldLine]) -> Iterator[str]:
@@ -171,7 +191,7 @@ def at_once_words(lines: Sequence[HoldLine]) -> Iterator[str]:
                "more.")
     names = [line.model for line in known if line.levels is not None and line.levels.reorder_point == 0 and not line.ended]
     if names:
-        yield f"Reorder at 0 ({', '.join(names)}): one is ordered when the last is gone."
+        yield f"Reorder at 0 ({', '.join(names)}): an order goes out when the last is gone."
 
 
 def beside(holding: Holding) -> Iterator[str]:
@@ -181,10 +201,12 @@ def beside(holding: Holding) -> Iterator[str]:
     bare = holding.plan.uncovered
     if bare:
         vital = sum(need.pieces for need in bare if need.vital)
-        yield (f"{sum(need.pieces for need in bare)} gear ({vital} of them with an emergency duty) in {len(bare)} need classes: "
-               "none of the chosen models fits, so nothing is held for them. See: gearkeep cover.")
+        gear = sum(need.pieces for need in bare)
+        yield (f"{gear} gear ({vital} of them with an emergency duty) in {counted(len(bare), 'need class', 'need classes')}: "
+               f"none of the chosen models fits, so nothing is held for {'it' if gear == 1 else 'them'}. See: gearkeep cover.")
     if holding.unsettled:
-        yield f"{holding.unsettled} luminaires are unsettled and counted nowhere. See: gearkeep cover."
+        yield (f"{counted(holding.unsettled, 'luminaire')} {_are(holding.unsettled)} unsettled and counted nowhere. See: "
+               "gearkeep cover.")
     yield from holding.notes
 
 

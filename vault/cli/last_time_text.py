@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from typing import Any
 
 from vault.actions.last_time import LastTime
-from vault.cli.hold_text import lasts_words, pieces
+from vault.cli.cover_text import counted
+from vault.cli.hold_text import lasts_words, position_words
 from vault.exchange.stock_cells import day_words
 from vault.spares.failure_rate import prior_words, rate_words
 from vault.spares.holding import covers_words
@@ -25,20 +26,23 @@ def last_lines(one: LastTime) -> Iterator[str]:
     yield ("The rate was given as known (--rate)." if buy.rate_known else
            f"What the rate rests on: {told}{more}; {prior_words(one.learned[0].before)}.")
     fewer = "" if buy.known_pieces >= buy.random_pieces else f" ({buy.known_pieces} if that rate were known for sure)"
-    yield f"Random failures: {buy.random_mean:.2f} expected, {pieces(buy.random_pieces)}{fewer}."
+    yield f"Random failures: {buy.random_mean:.2f} expected, {counted(buy.random_pieces, 'piece')}{fewer}."
     if buy.wear_mean:
-        yield f"Wear-out reserve: {buy.wear_mean:.2f} expected, {pieces(buy.wear_reserve)} more."
+        yield f"Wear-out reserve: {buy.wear_mean:.2f} expected, {counted(buy.wear_reserve, 'piece')} more."
     yield f"{covers_words(buy.pieces, buy.no_shortage)}."
     if one.ended and one.last_order_day is not None:
         yield (f"It can no longer be ordered: its last order was {day_words(one.last_order_day)}; {successor_words(one.after)}. "
-               f"Lying there and coming, less reserved: {buy.on_hand}. Lacking: {buy.to_buy}.")
+               f"{_there(buy.on_hand)} Lacking: {buy.to_buy}.")
         yield lasts_words(buy.on_hand, one.lasts_years, one.service_permille)
     else:
         packs = f", in packs of {one.pack}" if one.pack > 1 else ""
         until = "" if one.last_order_day is None else f", by {day_words(one.last_order_day)}, the last order"
-        yield (f"Lying there and coming, less reserved: {buy.on_hand}. To buy: {one.to_buy}"
-               f"{packs + until if one.to_buy else ''}.")
+        yield f"{_there(buy.on_hand)} To buy: {one.to_buy}{packs + until if one.to_buy else ''}."
     yield from one.notes
+
+
+def _there(position: int) -> str:
+    return f"There or coming, less what is reserved: {position_words(position)}."
 
 
 def last_json(one: LastTime) -> dict[str, Any]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
 from pathlib import Path
 
 import click
@@ -46,9 +45,11 @@ def rates(models: tuple[str, ...], types: tuple[str, ...], hours: Path | None, t
     from vault.actions.rates_report import plot_rates, write_rates
     from vault.actions.service_hours import Ageing
     from vault.cli.rates_text import HEADINGS, details, lines, rates_json, row
+    from vault.cli.stock import day
     from vault.spares import failure_rate
     from vault.spares.alarm import AlarmRule
     from vault.spares.arrhenius import ACTIVATION_EV
+    from vault.spares.stock_walk import DAY_S
 
     if prior_mtbf and (prior is not None or worth is not None):
         raise UsageProblem("--prior-mtbf says the whole prior.", hint="Leave off --prior and --worth.")
@@ -67,7 +68,7 @@ def rates(models: tuple[str, ...], types: tuple[str, ...], hours: Path | None, t
         mean_fit=failure_rate.PRIOR_MEAN_FIT if prior is None else prior * failure_rate.FIT_PER_PERCENT_PER_1000_H,
         shape=failure_rate.PRIOR_SHAPE if worth is None else worth)
     found = failure_rates(desk(), Asked(
-        models=models, types=types, since_s=_second(since) if since else 0,
+        models=models, types=types, since_s=(day(since) or 0) * DAY_S,
         hours=hours_of(hours),
         ageing=Ageing(activation_ev=None if ta == "ten-kelvin" else activation or ACTIVATION_EV) if ta else None,
         before=before, credible_permille=round(credible * 10),
@@ -83,11 +84,3 @@ def rates(models: tuple[str, ...], types: tuple[str, ...], hours: Path | None, t
         say(*lines(found), *(line for one in found.rates if models or types for line in details(one, found.asked)))
         say(*(f"Written: {name}." for name in written))
     return 1 if found.alarms or not found.rates else 0
-
-
-def _second(day: str) -> int:
-    try:
-        return int(datetime.strptime(day, "%Y-%m-%d").replace(tzinfo=UTC).timestamp())
-    except ValueError as problem:
-        raise UsageProblem(f"{day} is not a day.", kind="bad-value",
-                           hint="Write year, month and day such as 2027-05-31.") from problem

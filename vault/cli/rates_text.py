@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from vault.cli.cover_text import counted
 from vault.spares.alarm import false_words
 from vault.spares.failure_rate import (
     FIT,
@@ -43,7 +44,7 @@ def lines(rates: Rates) -> list[str]:
     before, factor = asked.before, f"{asked.rule.factor:g}"
     usual = " (common practice, no source)" if two_figures(before.mean / FIT) == PRIOR_MEAN_FIT else ""
     said = [f"Prior: {rate_words(before.mean)}{usual}, worth {two_figures(before.shape):g} "
-            f"{'failure' if before.shape == 1 else 'failures'} in {before.hours:.0f} h.",
+            f"{'failure' if two_figures(before.shape) == 1 else 'failures'} in {before.hours:.0f} h.",
             f"An interval holds the true rate with a chance of {asked.credible_permille / 10:g} %."]
     for one in rates.alarms:
         said.append(f"ALARM: {one.name} fails faster than was believed: {one.failures} seen, {two_figures(one.expected):g} "
@@ -73,12 +74,12 @@ def details(rate: Rate, asked: Asked) -> list[str]:
             f"{asked.credible_permille / 10:g} % interval {rate_words(low)} to {rate_words(high)}."]
     if rate.prior_alone:
         said.append("  Nothing was seen of it: that is the prior alone.")
-    said.append(f"  {rate.gear_days:.0f} days of gear in service: {rate.burning_h:.0f} h burning, {rate.standby_h:.0f} h "
-                "standby.")
+    said.append(f"  {counted(round(rate.gear_days), 'day')} of gear in service: {rate.burning_h:.0f} h burning, "
+                f"{rate.standby_h:.0f} h standby.")
     if rate.undecided:
-        said.append(f"  Of {rate.failures} failures, {rate.undecided} {'is' if rate.undecided == 1 else 'are'} still looked "
-                    "into.")
-    said.append(f"  An alarm comes with {alarm.at_failures} failures in these hours; by chance alone that would be "
+        said.append(f"  Of {counted(rate.failures, 'failure')}, {rate.undecided} {'is' if rate.undecided == 1 else 'are'} still "
+                    "looked into.")
+    said.append(f"  An alarm comes with {counted(alarm.at_failures, 'failure')} in these hours; by chance alone that would be "
                 f"{false_words(alarm.false_chance)}.")
     if rate.failures:
         said.append(f"  {Evidence(name=rate.name, before=rate.before, after=rate.after).words()}; {prior_words(rate.before)}.")

@@ -46,14 +46,15 @@ def reorder(out: Path | None, as_json: bool, **given: Any) -> int:
 
 
 def _show(found: Any, out: Path | None) -> None:
-    from vault.exchange.reorder_file import ended_words, held_back_words, money_words, notice_words, sums_words
+    from vault.exchange.reorder_file import UNKNOWN, ended_words, held_back_words, money_words, notice_words, sums_words
     from vault.spares.stores import DEFAULT_STORE
 
     lines = found.list.lines
     if not lines:
         say("Nothing is to be ordered" + ("." if not found.list.untold else " of the models whose need is known."))
     for order in found.list.orders:
-        say(f"{order.supplier or 'Supplier unknown'}: {sums_words(order.sums, len(order.unpriced))}")
+        sums = sums_words(order.sums, len(order.unpriced))
+        say(f"{order.supplier or 'Supplier unknown'}: {'no price known' if sums == UNKNOWN else sums}")
         table(_SCREEN, ((
             f"  {one.model}", one.importance.name.lower(), one.pieces, money_words(one.price_cents), money_words(one.sum_cents),
             one.lead_days, one.position, one.reorder_point, one.order_up_to) for one in order.lines))

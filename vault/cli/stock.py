@@ -1,15 +1,14 @@
-"""gearkeep stock: what comes in, goes out and is kept."""
+"""gearkeep stock: what comes in, goes out and is kept, a model at a time."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import click
 
 from vault.cli.quantity import CountingCommand, Pieces
-from vault.cli.shell import command, desk, json_text, say, table
+from vault.cli.shell import command, desk
 from vault.cli.stock_moved_text import say_moved
 from vault.errors import UsageProblem
 
@@ -24,12 +23,13 @@ _PIECES = {
     "because": click.option("--because", help="Why, up to 60 characters."),
     "condition": click.option("--condition", type=click.Choice(["good", "needs-reset"]), help="Of which pieces."),
     "made": click.option("--made", help="Day a battery was made, such as 2027-05-31."),
-    "for": click.option("--for", "tag", required=True, help="Luminaire: its tag, or the link of its label."),
-    "luminaire": click.option("--for", "tag", help="Luminaire that it goes to: its tag, or the link of its label."),
+    "for": click.option("--for", "tag", required=True, help="Luminaire: its tag, or a picture or link of its label."),
+    "luminaire": click.option("--for", "tag", help="Luminaire that it goes to: its tag, or a picture or link of its label."),
     "order": click.option("--order", help="Order's number, up to 24 characters."),
     "number": click.option("--order", required=True, help="Order's number, up to 24 characters."),
     "delivery": click.option("--delivery", help="Delivery note, up to 24 characters."),
     "supplier": click.option("--supplier", help="Who supplies it, up to 24 characters."),
+    "yes": click.option("--yes", is_flag=True, help="What is asked is looked at; sign it all the same."),
     "even": click.option("--even-reserved", is_flag=True, help="Take pieces that are kept for other luminaires; it is told."),
 }
 
@@ -54,19 +54,24 @@ def _act(name: str, act: str, example: str, *options: str) -> Callable[[Callable
     def decorate(function: Callable[..., dict[str, Any]]) -> click.Command:
         def run(as_json: bool, **given: Any) -> None:
             from vault.actions.stock import one_movement
-            from vault.actions.stock_scan import find_item
+            from vault.actions.stock_scan import find_item, find_luminaire
+            from vault.cli.second_look import done_when_sure
             from vault.domain.stock import Act, Condition
 
             at, takes_bin, takes_serial = desk(), "bin" in options, "serial" in options
             item = find_item(at, given.pop("model"), store=given.pop("store"), bin_name=given.pop("bin_name", None),
                              serial=given.pop("serial", None))
+            tag = given.pop("tag", None)
             fields = {"store": item.store or DEFAULT_STORE, "model": item.model, "quantity": given.pop("quantity"),
                       "bin_name": item.bin if takes_bin else None, "serial": item.serial if takes_serial else None,
-                      "tag_text": given.pop("tag", None), "made_day": day(given.pop("made", None)),
+                      "tag_text": find_luminaire(at, tag) if tag else None, "made_day": day(given.pop("made", None)),
                       "even_reserved": given.pop("even_reserved", False)}
             condition = given.pop("condition", None)
             fields["condition"] = Condition.NEEDS_RESET if condition == "needs-reset" else Condition.GOOD if condition else None
-            say_moved(one_movement(at, act=Act[act], **fields, **function(**given)), as_json)
+            sure = given.pop("yes", False)
+            fields |= function(**given)
+            say_moved(done_when_sure(lambda sure: one_movement(at, act=Act[act], sure=sure, **fields), sure=sure,
+                                     as_json=as_json), as_json)
 
         run.__doc__, run.__name__ = function.__doc__, name
         made = command(stock, name=name, example=example)(run)
@@ -90,33 +95,13 @@ def day(said: str | None) -> int | None:
     return found
 
 
-@command(stock, example="gearkeep --key store.key stock load stock.csv --delivery DN-31")
-@click.argument("file", type=click.Path(path_type=Path))
-@click.option("--store", default=DEFAULT_STORE, show_default=True, help="Store or van that receives it.")
-@click.option("--order", help="Order that it delivers, up to 24 characters.")
-@click.option("--delivery", help="Delivery note, up to 24 characters; the same note is received once.")
-@click.option("--supplier", help="Who delivered it, up to 24 characters.")
-@click.option("--yes", is_flag=True, help="What is asked is looked at; sign it all the same.")
-def load(file: Path, store: str, order: str | None, delivery: str | None, supplier: str | None, yes: bool,
-         as_json: bool) -> None:
-    """Take in a list: opening stock or a delivery, and what is agreed about each item.
-
-    Columns of a CSV file or a workbook: model, quantity, bin, serial, condition, made; item (driver, battery, other),
-    supplier, price, currency, lead_days, pack, importance (vital, essential, desirable), last_order, replaced_by, count_days,
-    shelf_life_months. Only rows with a quantity are received. The same list twice adds nothing.
-
-    Of what is agreed, a blank cell leaves the value as it is; the word none (or a dash) takes it away. What changed is told,
-    old and new. It asks where a last order is past, a replacement does not do, or the same lines came before.
-    """
-    from vault.cli.stock_load_text import load_and_say
-
-    load_and_say(file, sure=yes, as_json=as_json, store=store, order=order, delivery=delivery, supplier=supplier)
-
-
 @_act("receive", "RECEIPT", "gearkeep --key store.key stock receive CC-50 4 --bin A3 --order PO-7 --delivery DN-31",
-      "quantity", "store", "bin", "serial", "made", "condition", "order", "delivery", "supplier", "because")
+      "quantity", "store", "bin", "serial", "made", "condition", "order", "delivery", "supplier", "because", "yes")
 def receive(order: str | None, delivery: str | None, supplier: str | None, because: str | None) -> dict[str, Any]:
-    """Pieces come in. An order that is named has so many fewer to come."""
+    """Pieces come in. An order that is named has so many fewer to come.
+
+    Asked: an order that nobody placed while others are open, far more pieces than ever before.
+    """
     from vault.actions.stock import Said
 
     return {"said": Said(order=order, delivery=delivery, supplier=supplier, reason=because)}
@@ -147,7 +132,7 @@ def check(because: str | None) -> dict[str, Any]:
 
 
 @_act("count", "COUNT", 'gearkeep --key store.key stock count CC-50 3 --bin A3 --because "yearly count"',
-      "found", "store", "bin", "serial", "made", "condition", "why")
+      "found", "store", "bin", "serial", "made", "condition", "why", "yes")
 def count(because: str) -> dict[str, Any]:
     """Set a bin to what was counted there; with --made the pieces of that day, first those whose day was unknown."""
     return {"reason": because}
@@ -156,7 +141,7 @@ def count(because: str) -> dict[str, Any]:
 @_act("scrap", "SCRAP", 'gearkeep --key store.key stock scrap CC-50 1 --bin A3 --because "water damage" --stream electronics',
       "quantity", "store", "bin", "serial", "made", "condition", "why")
 @click.option("--stream", type=click.Choice(["electronics", "battery", "lamp", "metal"]),
-              help="Waste stream that they went into.")
+              help="Waste stream that they went into. Default: electronics of drivers, battery of batteries.")
 def scrap(because: str, stream: str | None) -> dict[str, Any]:
     """Pieces are thrown away, each waste stream by itself: drivers as electronics, batteries as batteries."""
     from vault.actions.stock import Said
@@ -167,41 +152,25 @@ def scrap(because: str, stream: str | None) -> dict[str, Any]:
 
 @_act("transfer", "TRANSFER", "gearkeep --key store.key stock transfer CC-50 2 --bin A3 --to VAN-1",
       "quantity", "store", "bin", "serial", "made", "condition", "even", "because")
-@click.option("--to", "to_store", required=True, help="Store or van that gets them; the same store to move them to another bin.")
-@click.option("--to-bin", help="Bin there; left out, one of the same name.")
+@click.option("--to", "to_store", required=True, help="Store or van that gets them, or a picture or link of a bin's label there; "
+              "the same store to move them to another bin.")
+@click.option("--to-bin", help="Bin there, or a picture or link of its label; left out, one of the same name.")
 def transfer(to_store: str, to_bin: str | None, because: str | None) -> dict[str, Any]:
     """Pieces go to another store, van or bin, in one statement."""
     from vault.actions.stock import Said
+    from vault.actions.stock_scan import find_target
 
-    return {"said": Said(reason=because, to_store=to_store), "to_bin": to_bin}
-
-
-@command(stock, example='gearkeep --key store.key stock batch count.csv --as count --because "yearly count"')
-@click.argument("file", type=click.Path(path_type=Path))
-@click.option("--as", "act", required=True, type=click.Choice(["count", "return", "scrap", "transfer"]), help="What is done.")
-@click.option("--store", default=DEFAULT_STORE, show_default=True, help="Store or van where it is done.")
-@click.option("--to", "to_store", help="Store or van that gets what is transferred; bins keep their names.")
-@click.option("--stream", type=click.Choice(["electronics", "battery", "lamp", "metal"]),
-              help="Waste stream, of what is scrapped.")
-@click.option("--even-reserved", is_flag=True, help="Take pieces that are kept for other luminaires; it is told.")
-@click.option("--because", help="Why, up to 60 characters; a count and a scrap need it.")
-def batch(file: Path, act: str, store: str, to_store: str | None, stream: str | None, even_reserved: bool, because: str | None,
-          as_json: bool) -> None:
-    """Count, take back, scrap or transfer everything that a list names: all of it, or nothing.
-
-    Columns: model, quantity, bin, serial, condition, made. Rows without a quantity are left alone. A sheet to count by is written
-    by `stock list --sheet`.
-    """
-    from vault.cli.stock_batch_text import batch_and_say
-
-    batch_and_say(file, act=act, store=store, to_store=to_store, stream=stream, even_reserved=even_reserved, because=because,
-                  as_json=as_json)
+    there = find_target(desk(), to_store, to_bin)
+    return {"said": Said(reason=because, to_store=there.store), "to_bin": there.bin or None}
 
 
 @_act("reserve", "RESERVE", "gearkeep --key store.key stock reserve CC-50 1 --for 7K3D9QXW6", "quantity", "store", "for",
-      "because")
+      "because", "yes")
 def reserve(because: str | None) -> dict[str, Any]:
-    """Keep pieces for the planned swap of a luminaire; a driver that does not fit it is refused."""
+    """Keep pieces for the planned swap of a luminaire; a driver that does not fit it is refused.
+
+    Asks before more are kept than the luminaire has gear for.
+    """
     return {"reason": because}
 
 
@@ -213,7 +182,7 @@ def release(because: str | None) -> dict[str, Any]:
 
 
 @_act("order", "ORDER", "gearkeep --key store.key stock order CC-50 10 --order PO-7 --due 2027-05-31",
-      "quantity", "store", "number", "supplier", "because")
+      "quantity", "store", "number", "supplier", "because", "yes")
 @click.option("--due", required=True, help="Day on which it should come, such as 2027-05-31.")
 def order_(order: str, due: str, supplier: str | None, because: str | None) -> dict[str, Any]:
     """Pieces were ordered and will come. Nothing is sent to a supplier. Refused once the last order of a model is past."""
@@ -233,54 +202,3 @@ def cancel(order: str, because: str | None) -> dict[str, Any]:
     from vault.actions.stock import Said
 
     return {"said": Said(order=order, reason=because)}
-
-
-@command(stock, name="list", example="gearkeep stock list --json")
-@click.option("--model", help="This driver model or item alone.")
-@click.option("--store", help="This store or van alone.")
-@click.option("--sheet", type=click.Path(path_type=Path, dir_okay=False), metavar="FILE",
-              help="Write a sheet to count one store by, .csv or .xlsx, for: stock batch FILE --as count.")
-def list_(model: str | None, store: str | None, sheet: Path | None, as_json: bool) -> int:
-    """List what lies where, what is reserved, on order and free, and which bins are due for a count."""
-    from vault.actions.stock import read_stock_state
-    from vault.actions.stock_doubts import read_stock_doubts
-    from vault.cli.stock_text import as_json as told
-    from vault.cli.stock_text import lines, nothing_words, rows, state_holds
-
-    state = read_stock_state(desk(), [model] if model else None)
-    doubts = read_stock_doubts(desk(), [model] if model else None)
-    if as_json:
-        say(json_text(told(state, store) | {"doubts": list(doubts)}))
-    elif state_holds(state, store):
-        table(["store", "model", "bin", "good", "needs reset", "reserved", "on order", "free"], rows(state, store))
-        say(*lines(state, store))
-    else:
-        say(nothing_words(state, model, store))
-    if not as_json:
-        say(*(f"note: {doubt}" for doubt in doubts))
-    if sheet is not None and state_holds(state, store):
-        from vault.cli.stock_batch_text import write_sheet
-
-        write_sheet(sheet, state, store, as_json=as_json)
-    return 0 if state_holds(state, store) else 1
-
-
-@command(stock, example="gearkeep stock terms --model CC-50")
-@click.option("--model", help="This driver model or item alone.")
-def terms(model: str | None, as_json: bool) -> int:
-    """Show what is agreed about each item: supplier, price, lead time, importance, last order. `stock load` sets it."""
-    from vault.actions.stock_doubts import read_stock_doubts
-    from vault.actions.stock_load import read_terms
-    from vault.cli.stock_text import TERMS_HEADINGS, terms_json, terms_row
-
-    found = read_terms(desk(), model)
-    doubts = read_stock_doubts(desk(), found, terms_alone=True)
-    if as_json:
-        say(json_text({"terms": [terms_json(one) for one in found.values()], "doubts": list(doubts)}))
-    elif found:
-        table(TERMS_HEADINGS, [terms_row(one) for one in found.values()])
-    else:
-        say("Nothing is agreed yet. Load a list: gearkeep stock load FILE.")
-    if not as_json:
-        say(*(f"note: {doubt}" for doubt in doubts))
-    return 0 if found else 1

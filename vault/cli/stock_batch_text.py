@@ -6,6 +6,7 @@ from pathlib import Path
 
 from vault.actions.stock import Said
 from vault.actions.stock_batch import move_listed
+from vault.cli.second_look import done_when_sure
 from vault.cli.shell import desk, json_text, refuse_existing, say
 from vault.cli.stock_moved_text import say_moved
 from vault.domain.stock import Act, Stream
@@ -15,7 +16,7 @@ from vault.spares.stock_state import StockState
 
 
 def batch_and_say(file: Path, *, act: str, store: str, to_store: str | None, stream: str | None, even_reserved: bool,
-                  because: str | None, as_json: bool) -> None:
+                  because: str | None, sure: bool, as_json: bool) -> None:
     """Sign what the list says, and say what stands now. Raises UsageProblem (missing-option) for what the act needs."""
     needs = {"count": [("--because", because)], "scrap": [("--because", because)], "transfer": [("--to", to_store)]}
     for option, value in needs.get(act, []):
@@ -25,7 +26,9 @@ def batch_and_say(file: Path, *, act: str, store: str, to_store: str | None, str
         raise UsageProblem(f"{'--to' if to_store is not None else '--stream'} is not for a {act}.", kind="bad-option",
                            hint="--to belongs to a transfer, --stream to a scrap.")
     said = Said(reason=because, to_store=to_store, stream=Stream[stream.upper()] if stream else None)
-    moved, left = move_listed(desk(), file, act=Act[act.upper()], store=store, said=said, even_reserved=even_reserved)
+    at = desk()
+    moved, left = done_when_sure(lambda sure: move_listed(at, file, act=Act[act.upper()], store=store, said=said,
+                                                          even_reserved=even_reserved, sure=sure), sure=sure, as_json=as_json)
     if as_json:
         say(json_text({"store": moved.store, "act": act, "did": list(moved.did), "pieces": moved.pieces,
                        "needs_reset": moved.needs_reset, "notes": list(moved.notes), "left_alone": left}))

@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-import click
-
-from vault.actions.stock_load import Loaded, Unsure, load_stock
+from vault.actions.stock_load import Loaded, load_stock
+from vault.cli.second_look import done_when_sure
 from vault.cli.shell import Progress, desk, json_text, say
 from vault.cli.stock_moved_text import say_moved
-from vault.errors import GearkeepError
+from vault.exchange.complaints import ended
+from vault.exchange.delivery_note import given_note
 from vault.exchange.stock_cells import TAKE_AWAY
 
 _MOST = 20  # items that the screen names
@@ -26,15 +25,7 @@ def load_and_say(file: Path, *, sure: bool, as_json: bool, store: str, order: st
         return load_stock(at, file, store=store, order=order, delivery=delivery, supplier=supplier, sure=sure,
                           progress=Progress("Coverage"))
 
-    try:
-        done = load(sure)
-    except Unsure as unsure:
-        if as_json or not sys.stdin.isatty():
-            raise
-        say(*(f"{one}." for one in unsure.asked), unsure.hint)
-        if not click.confirm("Sign it all the same?", err=True):
-            raise GearkeepError("Nothing was changed.", kind="not-confirmed") from None
-        done = load(sure=True)
+    done = done_when_sure(load, sure=sure, as_json=as_json)
     if as_json:
         say(json_text(loaded_json(done)))
     else:
@@ -60,15 +51,16 @@ def _lines(done: Loaded) -> Iterator[str]:
     if not done.terms and not done.moved:
         yield "Nothing changed: the vault holds all of it."
     for note in done.notes:
-        yield f"note: {note}{'' if note.endswith('.') else '.'}"
+        yield f"note: {ended(note)}"
 
 
 def loaded_json(done: Loaded) -> dict[str, object]:
     """All of it, uncut."""
     moved = done.moved
-    return {"store": done.store, "act": "receipt", "delivery": done.note if moved else None, "received": done.received,
-            "again": done.again, "did": list(moved.did) if moved else [], "pieces": moved.pieces if moved else {},
-            "needs_reset": moved.needs_reset if moved else {}, "terms": list(done.terms),
+    return {"store": done.store, "act": "receipt", "delivery": given_note(done.note) if moved else None,
+            "received": done.received, "again": done.again, "did": list(moved.did) if moved else [],
+            "pieces": moved.pieces if moved else {}, "needs_reset": moved.needs_reset if moved else {},
+            "terms": list(done.terms),
             "changes": [{"model": one.model, "field": one.name, "before": one.before, "after": one.after}
                         for one in done.changes],
             "notes": [*(moved.notes if moved else ()), *done.notes]}

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from vault.domain.schema import flatten, words
 from vault.domain.tag import shown
 from vault.domain.terms import ItemTerms
-from vault.exchange.stock_cells import day_words
+from vault.exchange.stock_cells import counted_days, counted_months, day_words
 from vault.spares.stock_state import StockState
 
-TERMS_HEADINGS = ["model", "item", "supplier", "price", "lead days", "pack", "importance", "last order", "replaced by"]
+_TERMS_HEADINGS = ("model", "item", "supplier", "price", "lead days", "pack", "importance", "last order", "replaced by",
+                   "count days", "shelf months")
 
 
 def _pairs(state: StockState, store: str | None) -> list[tuple[str, str]]:
@@ -51,7 +52,7 @@ def lines(state: StockState, store: str | None) -> Iterator[str]:
     """Orders with their days, what is kept for whom, counts that are due, batteries that are too old, shortfalls."""
     for due in state.orders:
         if store in (None, due.store):
-            late = f", {state.today_day - due.due_day} days late" if due.due_day < state.today_day else ""
+            late = f", {counted_days(state.today_day - due.due_day)} late" if due.due_day < state.today_day else ""
             yield f"On order: {due.pieces} of {due.model} for {due.store}, order {due.order}, due {day_words(due.due_day)}{late}."
     for kept in state.kept:
         if store in (None, kept.store):
@@ -67,10 +68,11 @@ def lines(state: StockState, store: str | None) -> Iterator[str]:
     for lot in state.batteries():
         if lot.too_old and store in (None, lot.store):
             yield (f"Too old: {lot.pieces} of {lot.model} in {f'bin {lot.bin} of ' if lot.bin else ''}{lot.store}, made "
-                   f"{day_words(lot.made_day or 0)}, shelf life {lot.shelf_life_months} months.")
+                   f"{day_words(lot.made_day or 0)}, shelf life {counted_months(lot.shelf_life_months or 0)}.")
     for short in state.shortfalls:
-        yield (f"Short: on {day_words(short.day)} a movement took {short.missing} more of {short.model} than "
-               f"{f'bin {short.bin} of ' if short.bin else ''}{short.store} held. Count it.")
+        if store in (None, short.store):
+            yield (f"Short: on {day_words(short.day)} a movement took {short.missing} more of {short.model} than "
+                   f"{f'bin {short.bin} of ' if short.bin else ''}{short.store} held. Count it.")
 
 
 def as_json(state: StockState, store: str | None) -> dict[str, Any]:
@@ -79,7 +81,8 @@ def as_json(state: StockState, store: str | None) -> dict[str, Any]:
     return {
         "shelves": [{"store": one.store, "model": one.model, "bin": one.bin, "pieces": one.good, "needs_reset": one.needs_reset,
                      "serials": list(one.serials)} for one in mine],
-        "sums": [{"store": name, "model": model, "good": state.usable(model, name), "needs_reset": state.needs_reset(model, name),
+        "sums": [{"store": name, "model": model, "good": state.usable(model, name) + state.too_old(model, name),
+                  "too_old": state.too_old(model, name), "needs_reset": state.needs_reset(model, name),
                   "reserved": state.reserved(model, name), "on_order": sum(due.pieces for due in state.on_order(model, name)),
                   "free": state.free(model, name)} for name, model in _pairs(state, store)],
         "on_order": [{"store": due.store, "model": due.model, "order": due.order, "pieces": due.pieces,
@@ -105,13 +108,19 @@ def price_words(cents: int | None, currency: str | None) -> str:
     return "" if cents is None else f"{cents // 100}.{cents % 100:02d} {currency or ''}".strip()
 
 
-def terms_row(one: ItemTerms) -> tuple[Any, ...]:
-    """The terms of one item in the order of TERMS_HEADINGS."""
-    return (one.model, words(one.item) if one.item is not None else "", one.supplier or "",
-            price_words(one.price_cents, one.currency),
-            "" if one.lead_days is None else one.lead_days, one.order_multiple or "",
-            words(one.importance) if one.importance is not None else "",
-            "" if one.last_order_day is None else day_words(one.last_order_day), one.replaced_by or "")
+def terms_table(found: Iterable[ItemTerms]) -> tuple[list[str], list[list[Any]]]:
+    """Headings and rows of the terms of some items; a column that none of them fills is left out."""
+    rows = [_terms_row(one) for one in found]
+    filled = [number for number in range(len(_TERMS_HEADINGS)) if any(row[number] is not None for row in rows)]
+    return [_TERMS_HEADINGS[number] for number in filled], [[row[number] for number in filled] for row in rows]
+
+
+def _terms_row(one: ItemTerms) -> tuple[Any, ...]:
+    return (one.model, None if one.item is None else words(one.item), one.supplier,
+            None if one.price_cents is None else price_words(one.price_cents, one.currency), one.lead_days, one.order_multiple,
+            None if one.importance is None else words(one.importance),
+            None if one.last_order_day is None else day_words(one.last_order_day), one.replaced_by, one.count_every_days,
+            one.shelf_life_months)
 
 
 def terms_json(one: ItemTerms) -> dict[str, Any]:

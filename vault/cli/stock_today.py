@@ -11,9 +11,11 @@ import click
 from vault.cli.hold_options import hours_of, hours_options
 from vault.cli.screen import screen_size
 from vault.cli.shell import FAILED, Progress, command, desk, json_text, refuse_existing, say
-from vault.cli.stock import day, stock
+from vault.cli.stock import day
+from vault.cli.stock_lists import stock
 
 if TYPE_CHECKING:
+    from vault.actions.end_of_life import EndOfLife
     from vault.actions.hold_asked import HoldAsked
 
 _MINIMUM = (
@@ -99,8 +101,10 @@ def week(out: Path | None, as_json: bool, **given: Any) -> None:
 @click.option("--replaced-by", metavar="MODEL", help="What comes after it; it is signed.")
 @click.option("--years", type=click.IntRange(1, 60), default=10, show_default=True,
               help="How long the last-time buy has to last.")
+@click.option("--yes", is_flag=True, help="What is asked is looked at; sign it all the same.")
 @minimum_options
-def end_of_life(model: str, last_order: str | None, replaced_by: str | None, years: int, as_json: bool, **given: Any) -> None:
+def end_of_life(model: str, last_order: str | None, replaced_by: str | None, years: int, yes: bool, as_json: bool,
+                **given: Any) -> None:
     """Sign a maker's end-of-life notice and show what it means; without options, show one that is on record.
 
     Which luminaires lose cover, how many to buy a last time, and where the replacement fits. `stock today` then counts down.
@@ -109,9 +113,15 @@ def end_of_life(model: str, last_order: str | None, replaced_by: str | None, yea
     from vault.actions.end_of_life import end_of_life as act
     from vault.cli.end_of_life_text import as_json as told
     from vault.cli.end_of_life_text import lines
+    from vault.cli.second_look import done_when_sure
 
-    found = act(desk(), model, last_order_day=day(last_order), replaced_by=replaced_by, years=years,
-                asked=asked(**given), progress=Progress("Coverage"))
+    at, wish = desk(), asked(**given)
+
+    def signed(sure: bool) -> EndOfLife:
+        return act(at, model, last_order_day=day(last_order), replaced_by=replaced_by, years=years, asked=wish, sure=sure,
+                   progress=Progress("Coverage"))
+
+    found = done_when_sure(signed, sure=yes, as_json=as_json)
     if as_json:
         say(json_text(told(found)))
     else:

@@ -54,8 +54,7 @@ def swapped_lines(done: Swapped) -> list[str]:
              f"{change_words(done.change_class)}.",
              f"Readback: {same} of {compared} fields agree." + (" A full match." if done.matched else ""),
              *_differing(done)]
-    if done.stock_left is not None:
-        lines.append(f"One piece left the store {done.store}; {done.stock_left} of {done.judged.fit.model} remain.")
+    lines += [done.left_words] if done.left_words else []
     lines += [f"note: {note}" for note in done.stock_notes]
     lines += finding_lines(changed.findings)
     if changed.open_stops:
@@ -68,7 +67,8 @@ def swapped_json(done: Swapped) -> dict[str, Any]:
     return {
         "tag": done.changed.tag, "version": done.changed.version, "signed": True, "matched": done.matched,
         "change_class": change_words(done.change_class), "open_stops": sorted(done.changed.open_stops),
-        "findings": [f.as_json() for f in done.changed.findings], "store": done.store, "stock_left": done.stock_left,
+        "findings": [f.as_json() for f in done.changed.findings], "store": done.store, "bin": done.bin,
+        "stock_left": done.stock_left,
         "stock_notes": list(done.stock_notes),
         "readback": [{"field": c.field, "expected": c.expected, "found": c.found, "unit": c.unit, "result": c.result}
                      for c in done.comparisons],

@@ -6,7 +6,17 @@ from collections.abc import Sequence
 from typing import Any
 
 from vault.actions.covering_set import Ground, Tried, WithFound, WithoutFound
-from vault.cli.cover_set_text import ONLY_MODELS, chosen_json, classes_json, count, luminaire_lines, of_classes, one_set
+from vault.cli.cover_set_text import (
+    ONLY_MODELS,
+    chosen_json,
+    classes_json,
+    count,
+    ended_json,
+    ended_lines,
+    luminaire_lines,
+    of_classes,
+    one_set,
+)
 from vault.cli.stock_text import price_words
 from vault.spares.coverage_words import class_words
 from vault.spares.smallest_set import Chosen
@@ -36,7 +46,7 @@ def without_lines(found: WithoutFound, everything: bool) -> list[str]:
     if moved:
         lines.append(f"{of_classes(ground, moved)} keep cover by other models.")
     lines += _best("The best set with it", gone.before, ground) + _best("The best set without it", gone.after, ground)
-    return [*lines, *([gone.unpriced] if gone.unpriced else []), ONLY_MODELS]
+    return [*lines, *([gone.unpriced] if gone.unpriced else []), *ended_lines(ground, everything), ONLY_MODELS]
 
 
 def without_json(found: WithoutFound) -> dict[str, Any]:
@@ -45,7 +55,8 @@ def without_json(found: WithoutFound) -> dict[str, Any]:
     gone = found.dropped
     return {"model": gone.model, "covered": [keys[need] for need in gone.covered], "lost": [keys[need] for need in gone.lost],
             "before": chosen_json(gone.before, found.ground), "after": chosen_json(gone.after, found.ground),
-            "unknown": gone.unpriced or None, "classes": classes_json(found.ground), "note": ONLY_MODELS}
+            "unknown": gone.unpriced or None, "classes": classes_json(found.ground), "note": ONLY_MODELS,
+            **ended_json(found.ground)}
 
 
 def _saves(one: Added, ground: Ground) -> str:
@@ -103,6 +114,7 @@ def with_lines(found: WithFound, everything: bool) -> list[str]:
     for one in found.tried:
         lines += _added_lines(one, found.ground, everything, found.cheapest)
     lines += dict.fromkeys(one.added.unpriced for one in found.tried if one.added.unpriced)
+    lines += ended_lines(found.ground, everything)
     return [*lines, "Nothing was signed: gearkeep driver load FILE takes a model into the catalogue.", ONLY_MODELS]
 
 
@@ -121,4 +133,4 @@ def with_json(found: WithFound) -> dict[str, Any]:
          "chosen": one.chosen, "replaces": list(one.replaces), "saves_models": one.saves_models,
          "saves_cents": one.saves_cents, "worth_cents": one.worth_cents, "after": chosen_json(one.after, ground),
          "unknown": one.unpriced or None} for tried in found.tried for one in [tried.added]],
-            "classes": classes_json(ground), "note": ONLY_MODELS}
+            "classes": classes_json(ground), "note": ONLY_MODELS, **ended_json(ground)}

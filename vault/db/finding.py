@@ -9,6 +9,7 @@ from sqlalchemy import ColumnElement, Select, exists, func, or_, select
 
 from vault.db import tables
 from vault.db.heads import among, lots
+from vault.db.newest import IS_HEAD
 from vault.db.prepared import Prepared
 from vault.db.queries import RecordRow
 from vault.db.session import Session
@@ -18,7 +19,6 @@ from vault.trust.statements import Kind
 
 _R, _G, _E, _J = tables.record.c, tables.gear.c, tables.label_event.c, tables.journal.c
 _COLUMNS = tuple(_R[name] for name in RecordRow.__slots__)
-_IS_HEAD = ~exists().where(tables.record_predecessor.c.prefix == _R.prefix)
 _SIGHTED = Prepared(select(_E.tag, _E.place).distinct().join(tables.journal, (_J.log == tables.MAIN) & (_J.seq == _E.seq))
                     .where(_J.log == tables.MAIN, _J.kind == int(Kind.LABEL_SIGHTING)))
 LEAST_OF_A_TAG = 4  # characters; fewer are found in too many tags
@@ -67,7 +67,7 @@ def _serial_like(text: str) -> ColumnElement[bool]:
 
 
 def _conditions(session: Session, wanted: Wanted) -> Iterator[ColumnElement[bool]]:
-    yield _IS_HEAD
+    yield IS_HEAD
     if wanted.text is not None:
         text, part = _clean(wanted.text), _tag_part(wanted.text)
         held = [*(_like(column, text) for column in (_R.reference, _R.place, _R.line)), _serial_like(text)]
@@ -136,7 +136,7 @@ def places(session: Session) -> list[str]:
 def heads_at(session: Session, named: Sequence[str]) -> list[RecordRow]:
     """Heads at places of these very names, in the order of the journal."""
     found = [row for some in lots(named)
-             for row in _rows(session, select(*_COLUMNS).where(among(session.connection, _R.place, some), _IS_HEAD))]
+             for row in _rows(session, select(*_COLUMNS).where(among(session.connection, _R.place, some), IS_HEAD))]
     return sorted(found, key=lambda row: row.seq)
 
 

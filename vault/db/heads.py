@@ -7,9 +7,10 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import islice
 from typing import Any, TypeVar
 
-from sqlalchemy import ARRAY, ColumnElement, Connection, Select, Text, any_, cast, exists, func, or_, select
+from sqlalchemy import ARRAY, ColumnElement, Connection, Select, Text, any_, cast, func, or_, select
 
 from vault.db import tables
+from vault.db.newest import IS_HEAD
 from vault.db.queries import RecordRow
 from vault.db.session import Session
 from vault.db.tables import MAIN
@@ -18,9 +19,8 @@ T = TypeVar("T")
 
 LOT = 500  # values asked for in one query
 
-_R, _J, _P = tables.record.c, tables.journal.c, tables.record_predecessor.c
+_R, _J = tables.record.c, tables.journal.c
 _COLUMNS = tuple(_R[name] for name in RecordRow.__slots__)
-_IS_HEAD = ~exists().where(_P.prefix == _R.prefix)
 
 
 def lots(values: Iterable[T], size: int = LOT) -> Iterator[list[T]]:
@@ -60,11 +60,11 @@ def heads_near(session: Session, *, lines: Sequence[str], central_circuits: Sequ
     """
     found: dict[int, RecordRow] = {}
     for some in lots(lines):
-        query = select(*_COLUMNS).where(among(session.connection, _R.line, some), _IS_HEAD)
+        query = select(*_COLUMNS).where(among(session.connection, _R.line, some), IS_HEAD)
         found |= {row.seq: row for row in _rows(session, query)}
     for some in lots(central_circuits, 50):
         query = select(*_COLUMNS).join(tables.journal, (_J.log == MAIN) & (_J.seq == _R.seq)).where(
-            or_(*(names(session.connection, _J.signed, name) for name in some)), _IS_HEAD)
+            or_(*(names(session.connection, _J.signed, name) for name in some)), IS_HEAD)
         found |= {row.seq: row for row in _rows(session, query)}
     return [found[seq] for seq in sorted(found)]
 
@@ -75,7 +75,7 @@ def tags_of_references(session: Session, references: Iterable[str]) -> dict[str,
     if session.connection.execute(select(_R.seq).where(_R.reference.is_not(None)).limit(1)).first() is None:
         return found
     for some in lots(references):
-        query = select(_R.reference, _R.tag).where(among(session.connection, _R.reference, some), _IS_HEAD).order_by(_R.seq)
+        query = select(_R.reference, _R.tag).where(among(session.connection, _R.reference, some), IS_HEAD).order_by(_R.seq)
         for reference, tag in session.connection.execute(query):
             known = found.setdefault(reference, [])
             if tag not in known:
@@ -87,7 +87,7 @@ def versions_of_tags(session: Session, tags: Iterable[str]) -> dict[str, list[tu
     """Tag -> every version of it, oldest first, each with whether it is a head."""
     found: dict[str, list[tuple[RecordRow, bool]]] = {}
     for some in lots(tags):
-        query = select(*_COLUMNS, _IS_HEAD.label("is_head")).where(among(session.connection, _R.tag, some)).order_by(
+        query = select(*_COLUMNS, IS_HEAD.label("is_head")).where(among(session.connection, _R.tag, some)).order_by(
             _R.tag, _R.version, _R.seq)
         for row in session.connection.execute(query):
             values = dict(row._mapping)

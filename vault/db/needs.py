@@ -6,9 +6,10 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import ColumnElement, Select, exists, func, select
+from sqlalchemy import Select, func, select
 
 from vault.db import tables
+from vault.db.newest import IS_HEAD
 from vault.db.queries import bad_index
 from vault.db.session import Session
 from vault.domain.record import Reason, Record
@@ -42,16 +43,12 @@ class Grouped:
     seq: int
 
 
-def _no_successor() -> ColumnElement[bool]:
-    p = tables.record_predecessor
-    return ~exists().where(p.c.prefix == _R.prefix)
+GROUP_COLUMNS = (_R.type_code, _R.type_revision, _G.duty, _G.need, _R.line, _R.circuit)
 
 
-_COLUMNS = (_R.type_code, _R.type_revision, _G.duty, _G.need, _R.line, _R.circuit)
-
-
-def _in_service(query: Select[Any]) -> Select[Any]:
-    return query.join(tables.gear, _G.seq == _R.seq).where(_no_successor(), _R.reason != int(Reason.RETIRED))
+def in_service(query: Select[Any]) -> Select[Any]:
+    """A query of records, joined with their gear, of luminaires in service alone."""
+    return query.join(tables.gear, _G.seq == _R.seq).where(IS_HEAD, _R.reason != int(Reason.RETIRED))
 
 
 def _group(row: Sequence[Any]) -> NeedGroup:
@@ -66,12 +63,12 @@ def need_groups(session: Session, *, type_code: str | None = None, line: str | N
 
     Raises VerificationError (bad-index) where the index was made by an older program.
     """
-    query = _in_service(select(*_COLUMNS, func.count(), func.min(_R.tag), func.max(_R.tag), func.max(_R.seq))
+    query = in_service(select(*GROUP_COLUMNS, func.count(), func.min(_R.tag), func.max(_R.tag), func.max(_R.seq))
                         .select_from(tables.record))
     for column, wanted in ((_R.type_code, type_code), (_R.line, line)):
         if wanted is not None:
             query = query.where(column == wanted)
-    rows = session.connection.execute(query.group_by(*_COLUMNS))
+    rows = session.connection.execute(query.group_by(*GROUP_COLUMNS))
     found = [Grouped(group=_group(row[:6]), pieces=row[6], tags=tuple(dict.fromkeys((row[7], row[8]))), seq=row[9])
              for row in rows]
     return sorted(found, key=lambda one: one.seq)
@@ -81,7 +78,7 @@ def groups_of(session: Session, tags: Iterable[str]) -> Iterator[tuple[str, tupl
     """(tag, (version, entry), group) of every gear in service of some luminaires."""
     wanted = sorted(set(tags))
     for start in range(0, len(wanted), _LOT):
-        query = _in_service(select(_R.tag, _R.version, _R.seq, *_COLUMNS).select_from(tables.record))
+        query = in_service(select(_R.tag, _R.version, _R.seq, *GROUP_COLUMNS).select_from(tables.record))
         for row in session.connection.execute(query.where(_R.tag.in_(wanted[start : start + _LOT])).order_by(_R.seq, _G.number)):
             yield row[0], (row[1], row[2]), _group(row[3:])
 
@@ -92,7 +89,7 @@ def luminaires_of(session: Session, groups: Iterable[NeedGroup]) -> dict[NeedGro
     needs = sorted({group.need for group in wanted})
     found: dict[NeedGroup, list[str]] = {group: [] for group in wanted}
     for start in range(0, len(needs), _LOT):
-        query = _in_service(select(_R.tag, *_COLUMNS).select_from(tables.record))
+        query = in_service(select(_R.tag, *GROUP_COLUMNS).select_from(tables.record))
         for row in session.connection.execute(query.where(_G.need.in_(needs[start : start + _LOT])).order_by(_R.tag)):
             group = _group(row[1:])
             if group in wanted:
@@ -102,7 +99,7 @@ def luminaires_of(session: Session, groups: Iterable[NeedGroup]) -> dict[NeedGro
 
 def two_heads(session: Session) -> list[str]:
     """Luminaires with two newest versions or more."""
-    query = select(_R.tag).where(_no_successor()).group_by(_R.tag).having(func.count() > 1).order_by(_R.tag)
+    query = select(_R.tag).where(IS_HEAD).group_by(_R.tag).having(func.count() > 1).order_by(_R.tag)
     return list(session.connection.execute(query).scalars())
 
 

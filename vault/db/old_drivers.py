@@ -42,6 +42,17 @@ def found_good(session: Session, serials: Iterable[str]) -> dict[tuple[str, str]
     return found
 
 
+def on_books(session: Session, serials: Iterable[str]) -> dict[tuple[str, str], int]:
+    """(model, serial) -> POSIX seconds of the last movement by which that piece came to a store, was counted or was scrapped."""
+    found: dict[tuple[str, str], int] = {}
+    acts = [int(act) for act in (Act.RECEIPT, Act.RETURN, Act.COUNT, Act.SCRAP)]
+    for lot in lots(sorted(set(serials))):
+        query = select(_M.model, _M.serial, _M.time_s).where(among(session.connection, _M.serial, lot), _M.act.in_(acts))
+        for model, serial, time_s in session.connection.execute(query):
+            found[model, serial] = max(time_s, found.get((model, serial), 0))
+    return found
+
+
 def last_served(session: Session, serials: Iterable[str]) -> dict[tuple[str, str], int]:
     """(model, serial) -> place in the journal of the last version with that driver in service."""
     found: dict[tuple[str, str], int] = {}

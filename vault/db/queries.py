@@ -6,10 +6,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import ColumnElement, bindparam, exists, func, select
+from sqlalchemy import bindparam, func, select
 
 from vault.db import tables
 from vault.db.engine import blob
+from vault.db.newest import IS_HEAD
 from vault.db.prepared import Prepared
 from vault.db.session import Session
 from vault.domain.record import Reason, Record
@@ -40,17 +41,10 @@ class RecordRow:
 _RECORD = (tables.record.c.seq, tables.record.c.tag, tables.record.c.version, tables.record.c.digest,
            tables.record.c.type_code, tables.record.c.type_revision, tables.record.c.place, tables.record.c.line,
            tables.record.c.circuit, tables.record.c.reference, tables.record.c.reason, tables.record.c.open_stops)
-
-
-def _is_head() -> ColumnElement[bool]:
-    p = tables.record_predecessor
-    return ~exists().where(p.c.prefix == tables.record.c.prefix)
-
-
 _R, _J = tables.record.c, tables.journal.c
 _VERSIONS = Prepared(select(*_RECORD).where(_R.tag == bindparam("tag")).order_by(_R.version, _R.seq))
 _HEADS = Prepared(select(*_RECORD, _J.signed).join(tables.journal, (_J.log == tables.MAIN) & (_J.seq == _R.seq))
-                  .where(_R.tag == bindparam("tag"), _is_head()).order_by(_R.seq))
+                  .where(_R.tag == bindparam("tag"), IS_HEAD).order_by(_R.seq))
 
 
 def versions_of(session: Session, tag: str) -> list[RecordRow]:
@@ -102,7 +96,7 @@ def head_rows(session: Session, *, tag: str | None = None, line: str | None = No
               circuit: str | None = None) -> list[RecordRow]:
     """Heads (records that no other names), by tag then version; two of one tag are a conflict."""
     r = tables.record
-    query = select(*_RECORD).where(_is_head())
+    query = select(*_RECORD).where(IS_HEAD)
     for column, wanted in ((r.c.tag, tag), (r.c.line, line), (r.c.circuit, circuit)):
         if wanted is not None:
             query = query.where(column == wanted)
@@ -112,7 +106,7 @@ def head_rows(session: Session, *, tag: str | None = None, line: str | None = No
 def heads_with_serial(session: Session, serial: str) -> list[RecordRow]:
     """Heads of luminaires in service that hold a driver with that serial number."""
     g, r = tables.gear, tables.record
-    query = select(*_RECORD).join(g, g.c.seq == r.c.seq).where(g.c.serial == serial, _is_head(),
+    query = select(*_RECORD).join(g, g.c.seq == r.c.seq).where(g.c.serial == serial, IS_HEAD,
                                                                r.c.reason != int(Reason.RETIRED)).distinct()
     return [RecordRow(**row._mapping) for row in session.connection.execute(query)]
 
@@ -189,7 +183,7 @@ def serials_in_service(session: Session, serials: Iterable[str]) -> dict[str, st
     for start in range(0, len(wanted), 500):
         rows = session.connection.execute(
             select(g.c.serial, r.c.tag).join(r, g.c.seq == r.c.seq)
-            .where(g.c.serial.in_(wanted[start : start + 500]), _is_head(), r.c.reason != int(Reason.RETIRED)).order_by(r.c.tag))
+            .where(g.c.serial.in_(wanted[start : start + 500]), IS_HEAD, r.c.reason != int(Reason.RETIRED)).order_by(r.c.tag))
         for serial, tag in rows:
             found.setdefault(serial, tag)
     return found

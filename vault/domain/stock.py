@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import ClassVar
+from typing import ClassVar, Protocol
 
 from vault.domain.schema import Problem, choice, parts, raw, text, whole
 
@@ -66,6 +66,21 @@ class MovementLine:
     to_bin: str | None = text(8, 16)
 
 
+class LineLike(Protocol):
+    """A line as a statement says it, or as the index gives it."""
+
+    @property
+    def model(self) -> str: ...
+    @property
+    def bin(self) -> str | None: ...
+    @property
+    def serial(self) -> str | None: ...
+    @property
+    def condition(self) -> int | None: ...
+    @property
+    def made_day(self) -> int | None: ...
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Movement:
     """Up to 500 lines of one act in one store.
@@ -118,4 +133,6 @@ class Movement:
             yield Problem(path=f"{start}due_day", found=repr(self.due_day), allowed="a day, of an order alone")
 
 
-SIGN: dict[Act, int] = {Act.RECEIPT: 1, Act.RETURN: 1, Act.ISSUE: -1, Act.SCRAP: -1}
+def line_key(line: LineLike) -> tuple[object, ...]:
+    """What tells the lines of one list or delivery apart: everything but how many."""
+    return line.model, line.bin, line.serial, line.condition, line.made_day

@@ -9,6 +9,11 @@ from typing import ClassVar
 from vault.domain.schema import choice, parts, text, whole
 
 
+def shelf_life_days(months: int) -> int:
+    """A shelf life in whole days, a year of 365."""
+    return months * 365 // 12
+
+
 class Item(IntEnum):
     """What an item of the store is."""
 

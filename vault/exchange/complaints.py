@@ -13,6 +13,11 @@ def listed(wrong: Sequence[str]) -> str:
     return "\n".join(f"  {one}" for one in [*wrong[:MOST], *more])
 
 
+def ended(says: str) -> str:
+    """A sentence with its stop, which one that asks has already."""
+    return says if says.endswith((".", "?", "!")) else f"{says}."
+
+
 def told(name: str, wrong: Sequence[str]) -> str:
     """ "a.csv cannot be taken: …" where one thing is wrong, else a line for each."""
     if len(wrong) == 1:

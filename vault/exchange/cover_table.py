@@ -63,8 +63,10 @@ def write_cover(path: Path, coverage: Coverage, gaps: Gaps, *, places: Sequence[
     first = {gap.need: (gap.of.tags[0], places[gap.need]) for gap in gaps.uncovered}
     counts = "counts" if with_care else "does not count"
     legend = [("Word", "What it means"), *_LEGEND, ("This table", f"Fits with care {counts} as cover here.")]
+    lacking = [(found, Sheet(name=name, rows=_gap_rows(found, named), folded=_FOLDED_WORDS)) for found, named, name in (
+        (gaps.unsaved, examples, "Not saved from the shelf"), (gaps.uncovered, first, "Covered by no model"))]
+    # Luminaires without a spare come first; a sheet that names none stands behind.
     write_xlsx_table(path, [
-        Sheet(name="Not saved from the shelf", rows=_gap_rows(gaps.unsaved, examples), folded=_FOLDED_WORDS),
-        Sheet(name="Covered by no model", rows=_gap_rows(gaps.uncovered, first), folded=_FOLDED_WORDS),
-        Sheet(name="Matrix", rows=matrix, folded=_FOLDED), Sheet(name="Models", rows=models, folded=_FOLDED_WORDS),
+        *(sheet for found, sheet in lacking if found), Sheet(name="Matrix", rows=matrix, folded=_FOLDED),
+        Sheet(name="Models", rows=models, folded=_FOLDED_WORDS), *(sheet for found, sheet in lacking if not found),
         Sheet(name="Legend", rows=legend, folded=2 * _FOLDED_WORDS)])

@@ -15,11 +15,12 @@ _COVERAGE = ("class", "drivers", "what it is", "examples", "duty", "good pieces 
              "nearest model", "why it does not do", "saved from the shelf", "covered by a model", "place of the first")
 
 
-def _heading_rows(table: RawTable) -> Iterator[list[str]]:
-    for row in table.rows[:_LOOKED_AT]:
+def _heading_rows(table: RawTable) -> Iterator[tuple[list[str], int]]:
+    """Rows of a sheet that may be its headings, with their number."""
+    for number, row in enumerate(table.rows[:_LOOKED_AT], 1):
         cells = [" ".join(cell.split()) for cell in row if cell.strip()]
         if len(cells) >= _LEAST:
-            yield cells
+            yield cells, number
 
 
 def _one_of(known: Sequence[str]) -> Callable[[str], bool]:
@@ -61,7 +62,7 @@ def seems(tables: Sequence[RawTable]) -> str:
 
     if len({table.sheet for table in tables} & set(COBIE)) >= _COBIE_SHEETS:
         return "a COBie workbook"
-    rows = [row for table in tables for row in _heading_rows(table)]
+    rows = [row for table in tables for row, _ in _heading_rows(table)]
     best, called = 0.0, ""
     for name, known in _kinds():
         for row in rows:
@@ -79,12 +80,13 @@ def _shown(heading: str) -> str:
 
 def headings_told(tables: Sequence[RawTable]) -> str:
     """The headings of a file's first sheet that has some, as a sentence."""
-    row = next((row for table in tables for row in _heading_rows(table)), None)
-    if row is None:
+    row, number = next(((row, number) for table in tables for row, number in _heading_rows(table)), ([], 0))
+    if not row:
         return "It has no row of headings"
+    below = f" in row {number}" if number > 1 else ""
     more = f" and {len(row) - _HEADINGS} more" if len(row) > _HEADINGS else ""
     sheets = f" (one of {len(tables)} sheets)" if len(tables) > 1 else ""
-    return f"Its headings: {', '.join(map(_shown, row[:_HEADINGS]))}{more}{sheets}"
+    return f"Its headings{below}: {', '.join(map(_shown, row[:_HEADINGS]))}{more}{sheets}"
 
 
 def not_this(name: str, tables: Sequence[RawTable], wanted: str, needed: str) -> str:

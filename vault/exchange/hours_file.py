@@ -7,6 +7,8 @@ from pathlib import Path
 from vault.errors import GearkeepError
 from vault.exchange.complaints import told
 from vault.exchange.file_kinds import HOURS_COLUMNS, not_this, seems
+from vault.exchange.plain import nearest
+from vault.exchange.raw_table import RawTable
 from vault.exchange.tables import read_tables
 from vault.exchange.toml_file import read_toml
 from vault.spares.burning_hours import DEFAULT_H, YEAR_H, HoursTable
@@ -60,13 +62,16 @@ def _table(path: Path) -> _Entries:
     entries: list[tuple[str, str, str, object]] = []
     wrong = []
     tables = read_tables(path)
-    strange = all("hours" not in (cell.strip().casefold() for cell in table.rows[0]) for table in tables)
-    if strange and seems(tables) not in ("", WANTED):
+    strange = all("hours" not in _headings(table) for table in tables)
+    if strange and not any(map(_nearly, map(_headings, tables))) and seems(tables) not in ("", WANTED):
         raise GearkeepError(not_this(path.name, tables, WANTED, "hours, and circuit or type"), kind="bad-hours", hint=_HINT)
     for table in tables:
-        names = [heading.strip().casefold() for heading in table.rows[0]]
+        names = _headings(table)
         if "hours" not in names or set(names) - {*HOURS_COLUMNS, ""} or len(set(names)) < len(names):
-            wrong.append(f"row 1: found {', '.join(names)}, allowed {', '.join(HOURS_COLUMNS)}, each once")
+            near = [f"{name}: {guess}" for name in names if name and name not in HOURS_COLUMNS
+                    and (guess := nearest(name, HOURS_COLUMNS))]
+            wrong.append(f"row 1: found {', '.join(names)}, allowed {', '.join(HOURS_COLUMNS)}, each once"
+                         + (f" ({'; '.join(near)})" if near else ""))
             continue
         for number, row in enumerate(table.rows[1:], 2):
             cells = {name: cell.strip() for name, cell in zip(names, row, strict=False) if name and cell.strip()}
@@ -77,3 +82,13 @@ def _table(path: Path) -> _Entries:
                 kind = said[0] if said else "default"
                 entries.append((f"row {number}, hours", kind, cells.get(kind, ""), cells.get("hours", "")))
     return entries, wrong
+
+
+def _headings(table: RawTable) -> list[str]:
+    return [heading.strip().casefold() for heading in table.rows[0]] if table.rows else []
+
+
+def _nearly(names: list[str]) -> bool:
+    """Whether every heading is one of ours, or nearly: whoever gives such a file as hours means hours."""
+    said = list(filter(None, names))
+    return len(said) > 1 and all(name in HOURS_COLUMNS or nearest(name, HOURS_COLUMNS) for name in said)

@@ -19,6 +19,18 @@ def nearest(said: str, known: Iterable[str]) -> str:
     return f"did you mean {written[near[0]]}?" if near else ""
 
 
+def near_letters(said: str, known: Iterable[str]) -> str | None:
+    """The known name that is one letter away from what was said (two, of eight letters or more), whatever its capitals; None
+    where none is, or several are as near.
+    """
+    from rapidfuzz.distance import OSA
+
+    most, wanted = 2 if len(said) >= 8 else 1, said.casefold()
+    far = sorted((OSA.distance(wanted, name.casefold(), score_cutoff=most), name) for name in set(known))
+    near = [one for one in far if one[0] <= most]
+    return near[0][1] if near and (len(near) == 1 or near[0][0] < near[1][0]) else None
+
+
 def allowed_of(spec: Spec) -> str:
     """What a field may hold, in words."""
     unit = f" {spec.unit}" if spec.unit else ""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from decimal import Decimal
 
 from vault.exchange.stock_cells import day_words
 from vault.exchange.table_out import Cell
@@ -15,6 +16,11 @@ UNKNOWN = "unknown"
 HEADINGS = ("supplier", "model", "importance", "order", "pack", "price", "currency", "sum", "lead time, days", "on hand",
             "on order", "reserved", "position", "reorder point", "order up to", "last order", "replaced by", "replacement fits",
             "state", "why")
+
+
+def amount(cents: int | None) -> Cell:
+    """24.50 as a number to be summed, or "unknown"."""
+    return UNKNOWN if cents is None else Decimal(cents).scaleb(-2)
 
 
 def money_words(cents: int | None) -> str:
@@ -50,16 +56,18 @@ def notice_words(line: OrderLine) -> str:
 
 def reorder_rows(found: ReorderList) -> list[tuple[Cell, ...]]:
     """Every line under HEADINGS: what to order, what cannot be ordered any more, and of what nobody can tell."""
-    return [HEADINGS, *(_row(line, "order", line.why) for line in found.lines),
-            *(_row(line, "no longer made", ended_words(line)) for line in found.ended), *map(_untold, found.untold)]
+    return [HEADINGS, *(_row(line, "order", line.why, line.pieces, amount(line.sum_cents)) for line in found.lines),
+            *(_row(line, "no longer made", f"{line.pieces} needed; {ended_words(line)}", None, None) for line in found.ended),
+            *map(_untold, found.untold)]
 
 
-def _row(line: OrderLine, state: str, why: str) -> tuple[Cell, ...]:
+def _row(line: OrderLine, state: str, why: str, order: int | None, summed: Cell) -> tuple[Cell, ...]:
+    """order, summed: None for what nobody orders, so that no sum of the column counts it."""
     last = None if line.last_order_day is None else day_words(line.last_order_day)
     after = line.successor
     fits = None if after is None else UNKNOWN if after.fits is None else f"{after.fits} of {after.serves} gear"
-    return (line.supplier or UNKNOWN, line.model, line.importance.name.lower(), line.pieces, line.pack,
-            money_words(line.price_cents), line.currency or UNKNOWN, money_words(line.sum_cents), line.lead_days, line.on_hand,
+    return (line.supplier or UNKNOWN, line.model, line.importance.name.lower(), order, line.pack,
+            amount(line.price_cents), line.currency or UNKNOWN, summed, line.lead_days, line.on_hand,
             line.on_order, line.reserved, line.position, line.reorder_point, line.order_up_to, last,
             None if after is None else after.model, fits, state, why)
 

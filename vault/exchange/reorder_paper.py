@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
+from vault.domain.terms import Importance
 from vault.exchange.canvas_pdf import FONTS, register_drawing_fonts
 from vault.exchange.files import write_whole
 from vault.exchange.reorder_file import UNKNOWN, ended_words, money_words, notice_words, sums_words
@@ -98,7 +99,7 @@ def _words(said: str, style: str = "text") -> Any:
 def _order_table(order: SupplierOrder) -> Any:
     rows: list[list[Any]] = [[_words(said, "right" if at in _RIGHT else "text") for at, said in enumerate(_HEADINGS)]]
     rows += [_order_row(line) for line in order.lines]
-    vital = [number for number, line in enumerate(order.lines, 1) if line.importance == 0]
+    vital = [number for number, line in enumerate(order.lines, 1) if line.importance is Importance.VITAL]
     return _table(rows, _WIDTHS, [("BACKGROUND", (0, number), (-1, number), "#E6E6E6") for number in vital]
                   + [("BOX", (0, number), (0, number), 0.8, "#000000") for number in range(1, len(rows))])
 

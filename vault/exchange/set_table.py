@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from vault.domain.tag import shown
-from vault.exchange.reorder_file import money_words
+from vault.exchange.reorder_file import amount
 from vault.exchange.table_out import Cell, Sheet, write_csv_table, write_xlsx_table
 from vault.spares.coverage_words import answer_words, class_words, duty_words
 from vault.spares.needs import Coverage
@@ -39,7 +39,7 @@ def set_rows(coverage: Coverage, chosen: Chosen, prices: Mapping[str, int], curr
                                "Drivers that only it covers", "Classes that only it covers", "Classes that force it", "Kept"]]
     for model in chosen.models:
         adds = chosen.adds[model]
-        rows.append([model, money_words(prices.get(model)), chosen.pieces(coverage, adds), len(adds),
+        rows.append([model, amount(prices.get(model)), coverage.pieces(adds), len(adds),
                      len(chosen.forced.get(model, ())), "yes" if model in chosen.kept else "no"])
     return rows
 
@@ -53,7 +53,7 @@ def write_set(path: Path, coverage: Coverage, chosen: Chosen, *, prices: Mapping
         write_csv_table(path, class_rows(coverage, chosen))
         return
     sets: list[list[Cell]] = [["Place", "Models", "Drivers covered", f"Cost, {currency}" if currency else "Cost", "Which"]]
-    sets += [[place, len(one.models), one.covered, None if one.cost_cents is None else money_words(one.cost_cents),
+    sets += [[place, len(one.models), one.covered, None if one.cost_cents is None else amount(one.cost_cents),
               ", ".join(one.models)]
              for place, one in enumerate((chosen.best, *chosen.runners_up), 1)]
     write_xlsx_table(path, [

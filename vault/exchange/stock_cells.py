@@ -28,6 +28,16 @@ def day_of(said: str) -> int | None:
         return None
 
 
+def counted_days(count: int) -> str:
+    """ "1 day", "30 days"."""
+    return "1 day" if count == 1 else f"{count} days"
+
+
+def counted_months(count: int) -> str:
+    """ "1 month", "12 months"."""
+    return "1 month" if count == 1 else f"{count} months"
+
+
 def day_words(day: int) -> str:
     """2027-05-31 for days since 1970-01-01."""
     return (EPOCH + datetime.timedelta(days=day)).isoformat()

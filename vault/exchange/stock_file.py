@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
-from hashlib import sha256
 from pathlib import Path
 from typing import Any
 
 from vault.domain.schema import check, specs
-from vault.domain.stock import MovementLine
+from vault.domain.stock import MovementLine, line_key
 from vault.domain.terms import ItemTerms
 from vault.errors import GearkeepError
 from vault.exchange.complaints import told
-from vault.exchange.file_kinds import not_this, seems
-from vault.exchange.plain import nearest
+from vault.exchange.delivery_note import note_of_lines
+from vault.exchange.file_kinds import not_this
 from vault.exchange.raw_table import RawTable
 from vault.exchange.stock_cells import (
     COLUMNS,
@@ -22,17 +20,16 @@ from vault.exchange.stock_cells import (
     TAKE_AWAY,
     TERMS_COLUMNS,
     Column,
+    day_words,
     read_cell,
     term_name,
     term_words,
 )
+from vault.exchange.stock_headings import WANTED, heading_row, is_foreign, plain_headings, wrong_headings
 from vault.exchange.stock_known import Known, Named, Place, Wrong, against
-from vault.exchange.table_limits import Progress, quiet
 from vault.exchange.table_out import unsafe_cell
 from vault.exchange.tables import read_tables
 
-NOTE_DIGITS = 16
-WANTED = "a stock list"
 NEEDED = "model, and quantity or terms such as supplier, price, lead_days, last_order"
 _COLUMNS = f"Columns are {', '.join(COLUMNS)}."
 _HINT = f"Correct the file and load it again. A blank leaves a term as it is; {TAKE_AWAY[0]} takes it away."
@@ -64,18 +61,15 @@ class StockFile:
 
     @property
     def note(self) -> str:
-        """What stands in for a delivery note: the first 16 hexadecimal digits of SHA-256 over its lines, in whatever order
-        and form of file, so that the same list saved anew is the same list.
-        """
-        listed = sorted(repr((line.model, line.quantity, line.bin, line.serial, line.condition, line.made_day))
-                        for line in self.lines)
-        return sha256("\n".join(listed).encode()).hexdigest()[:NOTE_DIGITS]
+        """What stands in for a delivery note."""
+        return note_of_lines(self.lines)
 
 
 @dataclass(slots=True, kw_only=True)
 class _Reader:
     path: Path
     may_lack_quantity: bool = False
+    today_day: int | None = None
     without_quantity: int = 0
     wrong: list[Wrong] = field(default_factory=list)
     lines: list[MovementLine] = field(default_factory=list)
@@ -87,30 +81,28 @@ class _Reader:
     seen: dict[str, tuple[Place, str]] = field(default_factory=dict)
     unclear: set[str] = field(default_factory=set)
     at: Place = (0, 0)
+    of_headings: bool = False  # whether a row of headings is wrong
 
     def complain(self, says: str) -> None:
         self.wrong.append(Wrong(place=self.at, says=says))
 
     def table(self, table: RawTable, number: int, prefix: str) -> None:
-        self.at = number, 1
-        names = self._headings(table.rows[0] if table.rows else (), prefix)
+        headings = heading_row(table)
+        self.at = number, headings
+        names = self._headings(table.rows[headings - 1] if table.rows else (), f"{prefix}row {headings}")
         if names is None:
             return
-        for row_number, row in enumerate(table.rows[1:], 2):
+        for row_number, row in enumerate(table.rows[headings:], headings + 1):
             if any(cell.strip() for cell in row):
                 self.at = number, row_number
                 self._row(names, row, f"{prefix}row {row_number}")
 
-    def _headings(self, row: tuple[str, ...], prefix: str) -> list[str] | None:
+    def _headings(self, row: tuple[str, ...], where: str) -> list[str] | None:
         names = plain_headings(row)
-        wrong = [f"{name!r} is not a heading we know, {nearest(name, COLUMNS)}".rstrip(", ")
-                 for name in names if name not in COLUMNS]
-        wrong += [f"{name!r} stands twice" for name in COLUMNS if names.count(name) > 1]
-        wrong += ["'model' is missing"] if "model" not in names else []
-        if not {"quantity", *TERMS_COLUMNS} & set(names):
-            wrong.append("'quantity' is missing")
+        wrong = list(wrong_headings(names))
         for one in wrong:
-            self.complain(f"{prefix}row 1: {one}")
+            self.complain(f"{where}: {one}")
+        self.of_headings = self.of_headings or bool(wrong)
         return None if wrong else names
 
     def _row(self, names: list[str], row: tuple[str, ...], where: str) -> None:
@@ -161,6 +153,8 @@ class _Reader:
                 continue
             value, allowed = read_cell(column, known[column.field], cell)
             problem = allowed or _out_of_range(kind, column.field, value)
+            if not problem and name == "made" and self.today_day is not None and value > self.today_day:
+                problem = f"a day up to today, {day_words(self.today_day)}"
             if problem:
                 self.complain(f"{where}, {name}: found {cell!r}, allowed {problem}")
             else:
@@ -177,7 +171,7 @@ class _Reader:
             self.said_at.setdefault((model, name), where)
 
     def _take_line(self, line: MovementLine, where: str) -> None:
-        key = (line.model, line.bin, line.serial, line.condition, line.made_day)
+        key = line_key(line)
         if key in self.places:
             self.complain(f"{where} repeats {self.places[key]}: the same model, bin and serial")
         if line.serial is not None and line.quantity != 1:
@@ -199,28 +193,9 @@ class _Reader:
         kinds = {one.kind for one in self.wrong}
         kind = kinds.pop() if len(kinds) == 1 else "bad-stock-list"
         says = [one.says for one in sorted(self.wrong, key=lambda one: one.place)]
-        hints = [_COLUMNS] if any(one.place[1] == 1 for one in self.wrong) else []
+        hints = [_COLUMNS] if self.of_headings else []
         hints += [_LOAD_FIRST] if any(one.kind == "not-found" for one in self.wrong) else []
         raise StockProblem(told(self.path.name, says), kind=kind, hint=" ".join((*hints, _HINT)))
-
-
-def plain_headings(row: tuple[str, ...]) -> list[str]:
-    """Headings as COLUMNS writes them, blank ones at the end left out."""
-    names = [heading.strip().casefold().replace(" ", "_") for heading in row]
-    while names and not names[-1]:
-        names.pop()
-    return names
-
-
-def _foreign(tables: Sequence[RawTable]) -> bool:
-    """Whether a file is no stock list: few headings are ours or nearly, or half are not and say that it is something else."""
-    def known(row: tuple[str, ...], *, nearly: bool) -> float:
-        names = [name for name in plain_headings(row) if name]
-        return sum(name in COLUMNS or (nearly and bool(nearest(name, COLUMNS))) for name in names) / max(len(names), 1)
-
-    rows = [table.rows[0] if table.rows else () for table in tables]
-    return all(known(row, nearly=True) < 0.5 for row in rows) or (
-        all(known(row, nearly=False) <= 0.5 for row in rows) and seems(tables) not in ("", WANTED))
 
 
 def _out_of_range(kind: type, name: str, value: Any) -> str:
@@ -228,17 +203,18 @@ def _out_of_range(kind: type, name: str, value: Any) -> str:
     return next((problem.allowed for problem in check(thing) if problem.path == name), "")
 
 
-def read_stock_file(path: Path, progress: Progress = quiet, known: Known | None = None, *,
-                    may_lack_quantity: bool = False) -> StockFile:
+def read_stock_file(path: Path, *, known: Known | None = None, may_lack_quantity: bool = False, today_day: int | None = None,
+                    ) -> StockFile:
     """A CSV file or a workbook with the columns of `COLUMNS`, all but model blank or missing where nothing is to be said.
 
     Rows with a quantity are pieces; the columns from supplier on are terms of the item, where "none" (or a dash) takes a value
     away and a blank leaves it. Days are written 2027-05-31, prices 24.50. known: what the vault holds, to be held against.
-    may_lack_quantity: a row that has none is left alone, as on a sheet of which not every bin was counted.
+    may_lack_quantity: a row that has none is left alone, as on a sheet of which not every bin was counted. today_day: days
+    since 1970-01-01; nothing was made later. The headings may stand in one of the first ten rows, below a title.
     Raises StockProblem naming sheet, row, column, what was found and what is allowed for everything wrong; FileProblem.
     """
-    reader, tables = _Reader(path=path, may_lack_quantity=may_lack_quantity), read_tables(path, progress)
-    if _foreign(tables):
+    reader, tables = _Reader(path=path, may_lack_quantity=may_lack_quantity, today_day=today_day), read_tables(path)
+    if is_foreign(tables):
         raise StockProblem(not_this(path.name, tables, WANTED, NEEDED), hint="Nothing was read. Give a file with them.")
     for number, table in enumerate(tables):
         reader.table(table, number, f"sheet {table.sheet}, " if len(tables) > 1 else "")
@@ -249,8 +225,3 @@ def read_stock_file(path: Path, progress: Progress = quiet, known: Known | None 
     reader.refuse()
     return StockFile(lines=tuple(reader.lines), terms=reader.terms, left=reader.left, said_at=reader.said_at,
                      without_quantity=reader.without_quantity)
-
-
-def read_stock(path: Path) -> list[MovementLine]:
-    """The pieces that a stock list names; see `read_stock_file`."""
-    return list(read_stock_file(path).lines)

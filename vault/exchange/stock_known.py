@@ -55,6 +55,9 @@ def against(known: Known, named: Named) -> Iterator[Wrong]:
     if is_driver and called:
         yield _cannot(named, "item", "item", f"{model} is a driver model of the catalogue, not {_article(after.item)}; leave the "
                                              "cell blank, or give the item another name")
+    if is_driver and named.terms.get("shelf_life_months") is not None:
+        yield _cannot(named, "shelf_life_months", "shelf_life_months", (
+            f"{model} is a driver, which has no shelf life; leave the cell blank, or write none"))
     if after.price_cents is not None and after.currency is None:
         yield _cannot(named, "price_cents", "price", f"the price of {model} has no currency; add a column currency, such as EUR")
     if after.replaced_by == model:

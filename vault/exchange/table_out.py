@@ -8,6 +8,7 @@ import re
 import textwrap
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeAlias
 
@@ -18,7 +19,7 @@ from vault.exchange.raw_table import RawTable
 if TYPE_CHECKING:
     from openpyxl.worksheet._write_only import WriteOnlyWorksheet
 
-Cell: TypeAlias = str | int | None
+Cell: TypeAlias = str | int | Decimal | None
 
 # What a spreadsheet takes for a formula, or skips before it looks for one (OWASP, CSV Injection).
 _STARTS = "=+-@\t\r\n＝＋－＠"
@@ -61,9 +62,10 @@ def unescaped(text: str) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
-    """One sheet to be written. rows: the headings first; texts stay texts ("01"), whole numbers are numbers, None is
-    an empty cell. headings: how many rows at the top are bold and stay in view. name: at most 31 letters. folded: letters
-    after which a cell goes on in its next line, the whole printed across one page's width; None: one line, however long."""
+    """One sheet to be written. rows: the headings first; texts stay texts ("01"), whole numbers and decimals are numbers, shown
+    to as many places as they have, None is an empty cell. headings: how many rows at the top are bold and stay in view. name:
+    at most 31 letters. folded: letters after which a cell goes on in its next line, the whole printed across one page's width;
+    None: one line, however long."""
 
     name: str
     rows: Sequence[Sequence[Cell]]
@@ -76,7 +78,7 @@ def csv_bytes(rows: Iterable[Sequence[Cell]], delimiter: str = ",") -> bytes:
     told to take quoted cells as text keeps "01" and "03-Jan"."""
     out = io.StringIO(newline="")
     csv.writer(out, delimiter=delimiter, lineterminator="\r\n", quoting=csv.QUOTE_NONNUMERIC).writerows(
-        ["" if cell is None else cell if isinstance(cell, int) else safe_cell(cell) for cell in row] for row in rows)
+        ["" if cell is None else safe_cell(cell) if isinstance(cell, str) else cell for cell in row] for row in rows)
     return out.getvalue().encode("utf-8-sig")
 
 
@@ -134,6 +136,11 @@ def _fill(sheet: WriteOnlyWorksheet, given: Sheet) -> None:
         sheet.freeze_panes = f"A{given.headings + 1}"
 
     def made(cell: Cell, heading: bool) -> Any:
+        if isinstance(cell, Decimal):
+            number = WriteOnlyCell(sheet, value=cell)
+            places = f"{cell:f}".partition(".")[2]
+            number.number_format = f"0.{'0' * len(places)}" if places else "0"
+            return number if given.folded is None else aligned(number)
         if not isinstance(cell, str):
             return cell if given.folded is None or cell is None else aligned(WriteOnlyCell(sheet, value=cell))
         text = escaped(safe_cell(cell))

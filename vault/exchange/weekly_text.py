@@ -11,15 +11,16 @@ from vault.spares.stock_state import Due
 from vault.spares.weekly import ActSum, Fell
 
 HEADINGS = ("about", "name", "pieces", "more")
-MOVED, SWAPS, FELL, UNKNOWN, DUE, OVERDUE, ALARM = (
+MOVED, SWAPS, FELL, UNKNOWN, DUE, OVERDUE, ALARM, DOUBT = (
     "Movements", "Drivers replaced", "Fell below minimum", "Minimum unknown", "Due within seven days", "Orders overdue",
-    "Fails faster than was believed")
-_PARTS = (MOVED, SWAPS, FELL, UNKNOWN, DUE, OVERDUE, ALARM)
+    "Fails faster than was believed", "In doubt")
+_PARTS = (MOVED, SWAPS, FELL, UNKNOWN, DUE, OVERDUE, ALARM, DOUBT)
 
 
 def rows(*, acts: Iterable[ActSum], swaps: Iterable[tuple[str, int]], fell: Iterable[Fell], unknown: Iterable[str],
-         due: Iterable[Due], overdue: Iterable[Due], alarms: Iterable[tuple[str, str, int, float]]) -> list[tuple[Cell, ...]]:
-    """Every part under HEADINGS. alarms: by model or type, its name, failures seen and expected."""
+         due: Iterable[Due], overdue: Iterable[Due], alarms: Iterable[tuple[str, str, int, float]],
+         doubts: Iterable[str]) -> list[tuple[Cell, ...]]:
+    """Every part under HEADINGS. alarms: by model or type, its name, failures seen and expected. doubts: sentences."""
     found: list[tuple[Cell, ...]] = [HEADINGS]
     found += [(MOVED, one.act.name.lower(), one.pieces, f"in {one.lines} {'line' if one.lines == 1 else 'lines'}")
               for one in acts]
@@ -30,6 +31,7 @@ def rows(*, acts: Iterable[ActSum], swaps: Iterable[tuple[str, int]], fell: Iter
     found += [(DUE, one.model, one.pieces, f"order {one.order}, {day_words(one.due_day)}") for one in due]
     found += [(OVERDUE, one.model, one.pieces, f"order {one.order}, was due {day_words(one.due_day)}") for one in overdue]
     found += [(ALARM, name, seen, f"{by}, {seen} failures seen, {expected:.2f} expected") for by, name, seen, expected in alarms]
+    found += [(DOUBT, doubt, None, None) for doubt in doubts]
     return found
 
 

@@ -82,5 +82,6 @@ def false_words(expected: float) -> str:
     if expected < PRACTICALLY_NONE:
         return f"practically no false alarm: fewer than one in {round(1 / PRACTICALLY_NONE):,} such looks"
     if expected > _OFTEN:
-        return f"about {float(f'{expected:.2g}'):g} false alarms in each such look"
+        told = f"{float(f'{expected:.2g}'):g}"
+        return f"about {told} false {'alarm' if told == '1' else 'alarms'} in each such look"
     return f"about one false alarm in {float(f'{1 / expected:.2g}'):,.0f} such looks"

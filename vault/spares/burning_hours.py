@@ -58,21 +58,16 @@ def year_hours(hours: HoursTable, *, circuit: str | None, type_code: str, duty: 
     lit = hours.lit(circuit, type_code)
     if duty is Duty.GENERAL:
         return YearHours(burning=lit)
-    if emergency is None:
-        return YearHours(burning=0, standby=YEAR_H)
-    if emergency.mode is EmergencyMode.MAINTAINED:
+    if emergency is not None and emergency.mode is EmergencyMode.MAINTAINED:
         return YearHours(burning=YEAR_H)
-    switched = goes_by_circuit(duty, emergency)
-    tests = emergency.rated_duration_min / 60 + FUNCTION_TESTS_H
-    burning = float(lit) if switched else tests
-    central = emergency.supply is EmergencySupply.CENTRAL
+    tests = 0.0 if emergency is None else emergency.rated_duration_min / 60 + FUNCTION_TESTS_H
+    burning = float(lit) if goes_by_circuit(duty, emergency) else tests
+    central = emergency is not None and emergency.supply is EmergencySupply.CENTRAL
     return YearHours(burning=burning, standby=0.0 if central else YEAR_H - burning)
 
 
 def goes_by_circuit(duty: Duty, emergency: Emergency | None) -> bool:
     """Whether gear burns as its circuit is switched, so that its circuit's hours, or its type's, count."""
-    if duty is Duty.GENERAL:
-        return True
-    if emergency is None or emergency.mode is EmergencyMode.MAINTAINED:
-        return False
-    return emergency.mode is EmergencyMode.SWITCHED_MAINTAINED or duty is Duty.GENERAL_AND_EMERGENCY
+    if duty is Duty.EMERGENCY_CONVERTER:
+        return emergency is not None and emergency.mode is EmergencyMode.SWITCHED_MAINTAINED
+    return duty is Duty.GENERAL or emergency is None or emergency.mode is not EmergencyMode.MAINTAINED

@@ -1,11 +1,10 @@
-"""How many pieces at once: the economic order quantity, and the one-off purchase (newsvendor)."""
+"""How many pieces at once: the economic order quantity, whole and in packs."""
 
 from __future__ import annotations
 
 import math
 
 from vault.errors import GearkeepError
-from vault.spares.holding import spares_for
 
 
 def order_quantity(yearly: float, *, order_cents: int, keeping_cents: float) -> float:
@@ -24,13 +23,3 @@ def in_packs(quantity: float, pack: int) -> int:
     """
     fewer = max(math.floor(quantity / pack), 1) * pack
     return fewer if quantity**2 <= fewer * (fewer + pack) else fewer + pack
-
-
-def one_off(mean: float, *, short_cents: int, left_cents: int) -> int:
-    """Pieces for a single purchase: the fewest with P(D <= S) at or above short / (short + left), in whole per mille rounded
-    up. short_cents: what one piece too few costs; left_cents: one piece too many. Raises GearkeepError (out-of-range).
-    """
-    if short_cents <= 0 or left_cents <= 0:
-        raise GearkeepError("A piece too few and a piece too many must each cost something.", kind="out-of-range",
-                            hint="Name both in cents, from 1.")
-    return spares_for(mean, min(-(-1000 * short_cents // (short_cents + left_cents)), 999))

@@ -64,16 +64,8 @@ class GammaRate:
         """Mean number of failures in hours to come."""
         return self.mean * hours
 
-    def chance_of(self, failures: int, hours: float) -> float:
-        """P(so many failures in hours to come): negative binomial, what is not known of the rate included."""
-        from scipy.special import gammaln, xlogy
-
-        kept = self.hours / (self.hours + hours)
-        log_ways = gammaln(self.shape + failures) - gammaln(self.shape) - gammaln(failures + 1)
-        return float(math.exp(log_ways + xlogy(self.shape, kept) + xlogy(failures, hours / (self.hours + hours))))
-
     def chance_at_most(self, failures: int, hours: float) -> float:
-        """P(no more than so many failures in hours to come)."""
+        """P(no more than so many failures in hours to come): negative binomial, what is not known of the rate included."""
         from scipy.special import betainc
 
         return float(betainc(self.shape, failures + 1, self.hours / (self.hours + hours))) if failures >= 0 else 0.0
@@ -173,4 +165,4 @@ class Evidence:
 def prior_words(before: GammaRate) -> str:
     """ "the prior, 0.2 % per 1000 h (2000 FIT), counts as 1 failure in 500000 h"."""
     return (f"the prior, {rate_words(before.mean)}, counts as {two_figures(before.shape):g} "
-            f"{'failure' if before.shape == 1 else 'failures'} in {before.hours:.0f} h")
+            f"{'failure' if two_figures(before.shape) == 1 else 'failures'} in {before.hours:.0f} h")

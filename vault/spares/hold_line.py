@@ -51,8 +51,9 @@ class HoldLine:
     has ended nobody takes the order. lead_told: whether its terms tell the lead time (else the policy's default). opening: pieces
     to lay in at handover. trade_low, trade_high: 2 and 10 % of the pieces in service, for comparison. late: orders whose day has
     passed; uncounted: those of them that are so late that on_order leaves them out. last_order_day: as the terms tell; ended: it
-    is past. ordering: None without costs and a price. pack: pieces that come together. unsure_point: what the reorder point would
-    be were the failure rate not taken as known. elsewhere: pieces there and coming outside of the main store, by store.
+    is past. ordering: None without costs and a price, or where it cannot be reckoned: unreckoned says why. pack: pieces that come
+    together. unsure_point: what the reorder point would be were the failure rate not taken as known. elsewhere: pieces there and
+    coming outside of the main store, by store.
     """
 
     model: str
@@ -68,7 +69,6 @@ class HoldLine:
     reserved: int
     to_order: int | None
     opening: int | None
-    opening_mean: float | None
     trade_low: int
     trade_high: int
     price_cents: int | None
@@ -78,6 +78,7 @@ class HoldLine:
     late: tuple[Due, ...] = ()
     uncounted: tuple[Due, ...] = ()
     ordering: Ordering | None = None
+    unreckoned: str = ""
     pack: int = 1
     unsure_point: int | None = None
     elsewhere: tuple[tuple[str, int], ...] = ()
@@ -133,9 +134,11 @@ class Idle:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HoldPlan:
     """Every model that a class falls to. uncovered: classes that none of the chosen models fits, the vital ones first. idle:
-    chosen models of the store without a line."""
+    chosen models of the store without a line. mixed: currencies between whose prices no cheapest model could be told.
+    """
 
     lines: tuple[HoldLine, ...]
     uncovered: tuple[NeedClass, ...]
     policy: Policy
     idle: tuple[Idle, ...] = ()
+    mixed: tuple[str, ...] = ()

@@ -12,20 +12,19 @@ from dataclasses import dataclass
 from vault.domain.terms import Importance, ItemTerms
 from vault.errors import GearkeepError
 from vault.spares.burning_hours import HoursTable, year_hours
+from vault.spares.coming import LATE_DAYS, late_of
 from vault.spares.failure_rate import FIT, Evidence, prior
 from vault.spares.hold_line import HoldLine, HoldPlan, Idle, Origin, Share, parts_of
-from vault.spares.holding import DAYS_PER_YEAR, Policy, demand_over, mean_demand, spares_for
+from vault.spares.holding import DAYS_PER_YEAR, Policy, mean_demand
 from vault.spares.needs import Coverage, NeedClass
 from vault.spares.order_levels import ordering_of
 from vault.spares.reorder_levels import levels_for
-from vault.spares.stock_state import Due, StockState
+from vault.spares.stock_state import StockState
 from vault.spares.stores import elsewhere
 from vault.spares.unsure import chances, pieces_for
 
 # Share of the pieces in service that the trade lays in at handover: common practice, no source.
 TRADE_SHARE_PERMILLE = (20, 100)
-# An order so late, and later than the lead time, counts no more: one that goes out today would come first. A choice of ours.
-LATE_DAYS = 28
 
 
 def as_one(need: NeedClass) -> tuple[Origin, ...]:
@@ -57,13 +56,43 @@ def is_ended(terms: ItemTerms | None, today_day: int) -> bool:
     return terms is not None and terms.last_order_day is not None and terms.last_order_day < today_day
 
 
-def by_price(coverage: Coverage, chosen: Set[str], terms: Mapping[str, ItemTerms], *, today_day: int = 0) -> list[int]:
-    """The chosen models, the cheapest first; those without a price behind all, those that can no longer be ordered last, equals
-    in the order of the catalogue."""
-    prices = [getattr(terms.get(model.model), "price_cents", None) for model in coverage.models]
-    ended = [is_ended(terms.get(model.model), today_day) for model in coverage.models]
-    return sorted((i for i, model in enumerate(coverage.models) if model.model in chosen),
-                  key=lambda i: (ended[i], prices[i] is None, prices[i] or 0, i))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Chosen:
+    """The models to choose from. by_price: the cheapest first, those without a price above nought behind them, those that can no
+    longer be ordered last; as_listed: the same but for prices. Equals stand in the order of the catalogue. currencies: of the
+    prices that count.
+    """
+
+    coverage: Coverage
+    with_care: bool
+    by_price: Sequence[int]
+    as_listed: Sequence[int]
+    currencies: Mapping[int, str]
+
+    def order_for(self, need: int) -> tuple[Sequence[int], Set[str]]:
+        """In which order models are asked for a class, and the currencies that kept their prices from being compared."""
+        if len(set(self.currencies.values())) < 2:
+            return self.by_price, set()
+        named = {currency for at, currency in self.currencies.items()
+                 if self.coverage.covers(need, at, with_care=self.with_care)}
+        return (self.as_listed, named) if len(named) > 1 else (self.by_price, set())
+
+
+def _chosen_of(coverage: Coverage, chosen: Set[str], terms: Mapping[str, ItemTerms], *, today_day: int,
+               with_care: bool) -> _Chosen:
+    prices: dict[int, int] = {}
+    currencies: dict[int, str] = {}
+    ended: dict[int, bool] = {}
+    for at, model in enumerate(coverage.models):
+        if model.model not in chosen:
+            continue
+        one = terms.get(model.model)
+        ended[at] = is_ended(one, today_day)
+        if one is not None and one.price_cents and not ended[at]:
+            prices[at], currencies[at] = one.price_cents, one.currency or "no currency"
+    return _Chosen(coverage=coverage, with_care=with_care, currencies=currencies,
+                   by_price=sorted(ended, key=lambda at: (ended[at], at not in prices, prices.get(at, 0), at)),
+                   as_listed=sorted(ended, key=lambda at: (ended[at], at)))
 
 
 def assigned(coverage: Coverage, order: Sequence[int], need: int, own: str | None, *, with_care: bool = False) -> str | None:
@@ -82,25 +111,29 @@ def plan(coverage: Coverage, stock: StockState, chosen: Set[str], policy: Policy
     """Levels for each chosen model. origins_of: what a class is made of. evidence_of: the failure rate of such gear; its
     mean counts. Raises GearkeepError (out-of-range).
     """
-    table, order = hours or HoursTable(), by_price(coverage, chosen, stock.terms, today_day=stock.today_day)
+    table = hours or HoursTable()
+    models = _chosen_of(coverage, chosen, stock.terms, today_day=stock.today_day, with_care=with_care)
     shares: dict[str, list[Share]] = {}
     fallen: dict[str, set[int]] = {}
     bare: list[NeedClass] = []
+    mixed: set[str] = set()
     for number, need in enumerate(coverage.needs):
+        order, currencies = models.order_for(number)
         for origin in origins_of(need):
             model = assigned(coverage, order, number, origin.model, with_care=with_care)
             if model is None:
                 bare.append(need)
                 break  # fits do not hang on where gear comes from: none of the class has a model
             fallen.setdefault(model, set()).add(number)
+            mixed.update(currencies if model != origin.model else ())
             evidence, burning = evidence_of(need, origin), powered_hours(table, need, origin.circuit)
             shares.setdefault(model, []).append(Share(
                 need=need, origin=origin, own=model == origin.model, hours=burning, evidence=evidence,
                 yearly=mean_demand(origin.pieces, burning, evidence.after.mean / FIT)))
     lines = tuple(_line(name, shares[name], stock, policy, costs) for name in sorted(shares))
     return HoldPlan(lines=lines, policy=policy, uncovered=tuple(sorted(bare, key=lambda need: (not need.vital, -need.pieces))),
-                    idle=_idle(coverage, stock, [at for at in order if coverage.models[at].model not in shares], fallen,
-                               with_care))
+                    idle=_idle(coverage, stock, [at for at in models.as_listed if coverage.models[at].model not in shares],
+                               fallen, with_care), mixed=tuple(sorted(mixed)))
 
 
 def _idle(coverage: Coverage, stock: StockState, without: Sequence[int], fallen: Mapping[str, Set[int]],
@@ -134,30 +167,31 @@ def _line(name: str, shares: Sequence[Share], stock: StockState, policy: Policy,
     multiple = (terms.order_multiple if terms else None) or 1
     levels = None if lead is None else levels_for(yearly, lead_days=lead, review_days=policy.review_days,
                                                   service_permille=service, pack=multiple)
-    ordering, ended = None, is_ended(terms, stock.today_day)
+    ordering, unreckoned, ended = None, "", is_ended(terms, stock.today_day)
     if costs is not None and levels is not None and lead is not None and price and not ended:
         try:
             ordering = ordering_of(yearly=yearly, lead_days=lead, review_days=policy.review_days, order_cents=costs.order_cents,
                                    keeping_cents=price * costs.keeping_percent / 100, service_permille=service,
                                    point=levels.reorder_point, pack=multiple)
         except GearkeepError as problem:
-            raise GearkeepError(f"Of {name}: {problem.what}", hint=problem.hint, kind=problem.kind) from problem
-        levels = levels_for(yearly, lead_days=lead, review_days=policy.review_days, service_permille=service, pack=multiple,
-                            order_up_to=ordering.up_to)
+            unreckoned = problem.what
+        else:
+            levels = levels_for(yearly, lead_days=lead, review_days=policy.review_days, service_permille=service, pack=multiple,
+                                order_up_to=ordering.up_to)
     on_hand, kept = stock.usable(name), stock.reserved(name)
     late, uncounted = late_of(stock.on_order(name), lead, stock.today_day)
     counted = [due for due in stock.on_order(name) if due not in uncounted]
     coming = sum(due.pieces for due in counted)
-    opening_mean = None if lead is None else demand_over(yearly, policy.review_days + lead)
     low, high = (math.ceil(pieces * share / 1000) for share in TRADE_SHARE_PERMILLE)
     return HoldLine(
         model=name, shares=tuple(shares), pieces=pieces, yearly=yearly, importance=importance, lead_days=lead,
         lead_told=told is not None, levels=levels, on_hand=on_hand, on_order=coming, reserved=kept,
         to_order=None if levels is None else levels.to_order(on_hand + coming - kept, multiple),
-        opening=None if opening_mean is None else max(spares_for(opening_mean, service), int(importance is Importance.VITAL)),
-        opening_mean=opening_mean, trade_low=low, trade_high=high, price_cents=price,
+        opening=None if levels is None else max(levels.reorder_point, int(importance is Importance.VITAL)),
+        trade_low=low, trade_high=high, price_cents=price,
         currency=terms.currency if terms else None, last_order_day=terms.last_order_day if terms else None,
-        ended=ended, late=late, uncounted=uncounted, ordering=ordering, pack=multiple,
+        ended=ended, late=late, uncounted=uncounted, ordering=ordering,
+        unreckoned=unreckoned, pack=multiple,
         unsure_point=None if lead is None else _unsure_point(shares, lead + policy.review_days, service),
         elsewhere=elsewhere(stock, name, counted))
 
@@ -167,11 +201,5 @@ def _unsure_point(shares: Sequence[Share], days: int, service_permille: int) -> 
     return pieces_for(chances(part.times(days / DAYS_PER_YEAR) for part in parts_of(shares)), service_permille)[0]
 
 
-def late_of(orders: Sequence[Due], lead_days: int | None, today_day: int) -> tuple[tuple[Due, ...], tuple[Due, ...]]:
-    """Orders whose day has passed; and those of them that are so late that they count no more."""
-    late = tuple(due for due in orders if due.due_day < today_day)
-    return late, tuple(due for due in late if today_day - due.due_day > max(lead_days or 0, LATE_DAYS))
-
-
-__all__ = ["LATE_DAYS", "HoldLine", "HoldPlan", "Idle", "OrderCosts", "Origin", "Share", "as_one", "assigned", "by_price",
+__all__ = ["LATE_DAYS", "HoldLine", "HoldPlan", "Idle", "OrderCosts", "Origin", "Share", "as_one", "assigned",
            "importance_of", "is_ended", "late_of", "plan", "powered_hours"]

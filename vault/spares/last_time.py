@@ -14,6 +14,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from vault.errors import GearkeepError
+from vault.spares.burning_hours import YEAR_H
 from vault.spares.holding import mean_demand, spares_for
 from vault.spares.unsure import Part, chances, pieces_for
 
@@ -70,7 +71,7 @@ def known_rate_buy(*, pieces: int, years: int, hours_per_year: float, rate_per_1
     """How many pieces cover what `pieces` in service will need at a service level, the failure rate known.
 
     retiring: of them, due to be retired before and so left out (the oldest where ages are given). on_hand: lying there and
-    coming. Raises GearkeepError (out-of-range) that names the figure.
+    coming, less reserved: below 0 where more is reserved. Raises GearkeepError (out-of-range) that names the figure.
     """
     _check(pieces, years, hours_per_year, rate_per_1e9_h, wear, retiring)
     mean = mean_demand(pieces - retiring, years * hours_per_year, rate_per_1e9_h)
@@ -117,7 +118,7 @@ def _without_oldest(ages: Mapping[int, int], retiring: int) -> list[tuple[int, i
 def _check(pieces: int, years: int, hours: float, rate: float, wear: WearOut | None, retiring: int) -> None:
     bad = [
         (not 1 <= years <= MOST_YEARS, f"{years} years", f"a time from 1 to {MOST_YEARS} years"),
-        (not 0 <= hours <= 8784, f"{hours:g} hours a year", "hours a year from 0 to 8784"),
+        (not 0 <= round(hours, 6) <= YEAR_H, f"{hours:g} hours a year", f"hours a year from 0 to {YEAR_H}"),
         (rate < 0, f"a rate of {rate:g} in 10^9 h", "a rate from 0"),
         (not 0 <= retiring <= pieces, f"{retiring} pieces to be retired", f"from 0 to the {pieces} in service"),
     ]

@@ -4,7 +4,7 @@ answers for all of them.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from vault.domain.driver import DriverModel
@@ -56,3 +56,7 @@ class Coverage:
         """Whether a model may stand in for a class: it fits, or fits with care where that is allowed. Unknown never does."""
         verdict = self.answers[need][model].verdict
         return verdict is Verdict.FITS or (with_care and verdict is Verdict.FITS_WITH_CARE)
+
+    def pieces(self, needs: Iterable[int]) -> int:
+        """Drivers in service of some classes."""
+        return sum(self.needs[need].pieces for need in needs)

@@ -6,7 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from vault.domain.terms import Importance, ItemTerms
-from vault.spares.hold_plan import HoldLine, HoldPlan, is_ended, late_of
+from vault.spares.coming import position
+from vault.spares.hold_plan import HoldLine, HoldPlan
 from vault.spares.stock_state import StockState
 from vault.spares.stores import elsewhere_words
 from vault.spares.successor import Successor
@@ -107,18 +108,17 @@ def reorder_list(plan: HoldPlan, state: StockState, after: Mapping[str, Successo
     """What a plan says to order now, and of what it cannot say anything. after: what replaces a model, by its name; fits: gear
     in service that it may stand in for.
     """
-    wanted, untold = [], []
+    wanted, over, untold = list[OrderLine](), list[OrderLine](), list[Untold]()
     for line in plan.lines:
         if line.levels is None or line.to_order is None:
             untold.append(Untold(model=line.model, importance=line.importance, position=line.position, lacks="lead time unknown"))
         elif line.to_order:
-            wanted.append(_line(line, state.terms.get(line.model), (after or {}).get(line.model)))
-    untold += _without_demand({line.model for line in plan.lines}, state, fits or {})
-    over = [one for one in wanted if is_ended(state.terms.get(one.model), state.today_day)]
+            terms = state.terms.get(line.model)
+            (over if line.ended else wanted).append(_line(line, terms.supplier if terms else None, (after or {}).get(line.model)))
+    untold += _without_demand({line.model for line in plan.lines}, state, fits or {}, plan.policy.lead_days)
     by_supplier: dict[str | None, list[OrderLine]] = {}
     for one in sorted(wanted, key=_vital_first):
-        if one not in over:
-            by_supplier.setdefault(one.supplier, []).append(one)
+        by_supplier.setdefault(one.supplier, []).append(one)
     orders = [SupplierOrder(supplier=name, lines=tuple(lines)) for name, lines in by_supplier.items()]
     return ReorderList(
         orders=tuple(sorted(orders, key=lambda one: (one.supplier is None, one.lines[0].importance is not Importance.VITAL,
@@ -137,31 +137,30 @@ def _vital_first(line: OrderLine) -> tuple[Importance, str]:
     return line.importance, line.model
 
 
-def _line(line: HoldLine, terms: ItemTerms | None, after: Successor | None) -> OrderLine:
+def _line(line: HoldLine, supplier: str | None, after: Successor | None) -> OrderLine:
     assert line.levels is not None and line.to_order is not None and line.lead_days is not None  # levels hang on a lead time
     return OrderLine(
-        model=line.model, supplier=terms.supplier if terms else None, importance=line.importance, pieces=line.to_order,
-        pack=(terms.order_multiple if terms else None) or 1, price_cents=line.price_cents, currency=line.currency,
+        model=line.model, supplier=supplier, importance=line.importance, pieces=line.to_order,
+        pack=line.pack, price_cents=line.price_cents, currency=line.currency,
         lead_days=line.lead_days, lead_told=line.lead_told, on_hand=line.on_hand, on_order=line.on_order, reserved=line.reserved,
         position=line.position, reorder_point=line.levels.reorder_point, order_up_to=line.levels.order_up_to,
-        last_order_day=terms.last_order_day if terms else None, successor=after,
+        last_order_day=line.last_order_day, successor=after,
         elsewhere=line.elsewhere)
 
 
-def _without_demand(planned: set[str], state: StockState, fits: Mapping[str, int]) -> Sequence[Untold]:
+def _without_demand(planned: set[str], state: StockState, fits: Mapping[str, int],
+                    lead_days: int | None) -> Sequence[Untold]:
     """Items with terms that no gear falls to, batteries among them: how many are needed is not known."""
     terms: Mapping[str, ItemTerms] = state.terms
-    return [Untold(model=model, importance=one.importance,
-                   lacks=f"no demand of its own: the {fits[model]} gear that it fits fall to other models" if fits.get(model) else
-                   "demand unknown: no gear in service falls to it",
-                   position=state.usable(model) + _coming(state, model, one.lead_days) - state.reserved(model))
+    return [Untold(model=model, importance=one.importance, lacks=_lacks_demand(fits.get(model, 0)),
+                   position=position(state, model, lead_days=lead_days))
             for model, one in terms.items() if model not in planned]
 
 
-def _coming(state: StockState, model: str, lead_days: int | None) -> int:
-    orders = state.on_order(model)
-    _, uncounted = late_of(orders, lead_days, state.today_day)
-    return sum(due.pieces for due in orders if due not in uncounted)
+def _lacks_demand(fits: int) -> str:
+    if not fits:
+        return "demand unknown: no gear in service falls to it"
+    return f"no demand of its own: the {fits} gear that it fits {'falls' if fits == 1 else 'fall'} to other models"
 
 
 __all__ = ["OrderLine", "ReorderList", "SupplierOrder", "Untold", "reorder_list"]

@@ -74,10 +74,6 @@ class Chosen:
         """Of the best set."""
         return self.best.models
 
-    def pieces(self, coverage: Coverage, needs: Iterable[int]) -> int:
-        """Drivers in service of some classes."""
-        return sum(coverage.needs[need].pieces for need in needs)
-
 
 @dataclass(frozen=True, slots=True)
 class _Asked:

@@ -11,12 +11,11 @@ from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass
 from typing import Protocol
 
-from vault.domain.terms import Importance, Item, ItemTerms
+from vault.domain.terms import Importance, Item, ItemTerms, shelf_life_days
 
 COUNT_EVERY_DAYS: Mapping[Importance, int] = {  # cycle counts by class: vital quarterly, others yearly (common practice)
     Importance.VITAL: 91, Importance.ESSENTIAL: 365, Importance.DESIRABLE: 365,
 }
-DAYS_OF_12_MONTHS = 365
 
 
 class MovementLike(Protocol):
@@ -56,7 +55,10 @@ class MovementLike(Protocol):
 
 @dataclass(frozen=True, slots=True, order=True, kw_only=True)
 class StockShelf:
-    """Pieces of one model in one bin of one store; bin is "" where none was named. good: may be issued."""
+    """Pieces of one model in one bin of one store; bin is "" where none was named. good: needs no reset; of these, too_old
+    are batteries known to be past their shelf life, which may not be issued. reset_serials: those of the serial numbers whose
+    piece needs a reset.
+    """
 
     store: str
     model: str
@@ -64,6 +66,8 @@ class StockShelf:
     good: int
     needs_reset: int
     serials: tuple[str, ...] = ()
+    too_old: int = 0
+    reset_serials: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, order=True, kw_only=True)
@@ -81,13 +85,14 @@ class Due:
 
 @dataclass(frozen=True, slots=True, order=True, kw_only=True)
 class Kept:
-    """Pieces kept for the planned swap of one luminaire. tag: its nine letters."""
+    """Pieces kept for the planned swap of one luminaire. tag: its nine letters. since_s: POSIX seconds."""
 
     store: str
     model: str
     tag: str
     pieces: int
     since_day: int
+    since_s: int = 0
 
 
 @dataclass(frozen=True, slots=True, order=True, kw_only=True)
@@ -134,7 +139,8 @@ class Shortfall:
 class StockState:
     """Everything the store holds. shelves: by store, model and bin; bins that were emptied stay listed with 0.
 
-    emergency: models that are counted as often as vital ones where their terms name no importance.
+    emergency: models that are counted as often as vital ones where their terms name no importance. of_named: these are the
+    stores that were named, the others left out.
     """
 
     shelves: tuple[StockShelf, ...]
@@ -146,6 +152,7 @@ class StockState:
     lots: Sequence[tuple[str, str, str, int | None, int]]  # store, model, bin, made_day, pieces, of batteries
     counted: Mapping[tuple[str, str, str], tuple[int, int | None]]  # (store, model, bin) -> first movement, last count
     emergency: Set[str] = frozenset()
+    of_named: bool = False
 
     @property
     def models(self) -> tuple[str, ...]:
@@ -154,16 +161,20 @@ class StockState:
                             | set(self.terms)))
 
     def usable(self, model: str, store: str | None = None) -> int:
-        """Good pieces, reserved ones among them."""
-        return sum(s.good for s in self._of(model, store))
+        """Pieces that may be issued, reserved ones among them: good, and not known to be too old."""
+        return sum(s.good - s.too_old for s in self._of(model, store))
+
+    def too_old(self, model: str, store: str | None = None) -> int:
+        """Good pieces that are known to be past their shelf life."""
+        return sum(s.too_old for s in self._of(model, store))
 
     def needs_reset(self, model: str, store: str | None = None) -> int:
         """Returned pieces that nobody checked yet."""
         return sum(s.needs_reset for s in self._of(model, store))
 
     def on_hand(self, model: str, store: str | None = None) -> int:
-        """Good pieces and those that need a reset."""
-        return self.usable(model, store) + self.needs_reset(model, store)
+        """All that lies there: usable pieces, those that are too old and those that need a reset."""
+        return sum(s.good + s.needs_reset for s in self._of(model, store))
 
     def reserved(self, model: str, store: str | None = None) -> int:
         """Pieces kept for planned swaps."""
@@ -181,14 +192,12 @@ class StockState:
         """Usable pieces less those that are reserved; below nought where more is reserved than lies there."""
         return self.usable(model, store) - self.reserved(model, store)
 
-    def overdue(self, today_day: int | None = None) -> tuple[Due, ...]:
+    def overdue(self) -> tuple[Due, ...]:
         """Orders whose day has passed."""
-        today = self.today_day if today_day is None else today_day
-        return tuple(d for d in self.orders if d.due_day < today)
+        return tuple(d for d in self.orders if d.due_day < self.today_day)
 
-    def counts_due(self, today_day: int | None = None) -> tuple[CountDue, ...]:
+    def counts_due(self) -> tuple[CountDue, ...]:
         """Bins that hold something and whose count is due by today, the longest due first."""
-        today = self.today_day if today_day is None else today_day
         found = []
         for shelf in self.shelves:
             pieces = shelf.good + shelf.needs_reset
@@ -197,27 +206,25 @@ class StockState:
             first, last = self.counted[shelf.store, shelf.model, shelf.bin]
             terms = self.terms.get(shelf.model)
             due = (first if last is None else last) + count_every(terms, emergency=shelf.model in self.emergency)
-            if due <= today:
+            if due <= self.today_day:
                 found.append(CountDue(due_day=due, store=shelf.store, bin=shelf.bin, model=shelf.model, pieces=pieces,
                                       last_day=last, importance=terms.importance if terms else None))
         return tuple(sorted(found, key=lambda one: (one.due_day, one.store, one.bin, one.model)))
 
-    def batteries(self, today_day: int | None = None) -> tuple[BatteryLot, ...]:
+    def batteries(self) -> tuple[BatteryLot, ...]:
         """Every lot of batteries, the oldest first, those of unknown age before all."""
-        today = self.today_day if today_day is None else today_day
-        found = [self._battery(lot, today) for lot in self.lots]
+        found = [self._battery(lot) for lot in self.lots]
         return tuple(sorted(found, key=lambda one: (-1 if one.made_day is None else one.made_day, one.store, one.bin, one.model)))
 
     def _of(self, model: str, store: str | None) -> Iterable[StockShelf]:
         return (s for s in self.shelves if s.model == model and store in (None, s.store))
 
-    def _battery(self, lot: tuple[str, str, str, int | None, int], today: int) -> BatteryLot:
+    def _battery(self, lot: tuple[str, str, str, int | None, int]) -> BatteryLot:
         store, model, bin_name, made, pieces = lot
         months = self.terms[model].shelf_life_months
-        age = None if made is None else today - made
-        return BatteryLot(store=store, bin=bin_name, model=model, pieces=pieces, made_day=made, age_days=age,
-                          shelf_life_months=months,
-                          too_old=None if age is None or months is None else age > months * DAYS_OF_12_MONTHS // 12)
+        return BatteryLot(store=store, bin=bin_name, model=model, pieces=pieces, made_day=made,
+                          age_days=None if made is None else self.today_day - made, shelf_life_months=months,
+                          too_old=is_too_old(self.terms[model], made, self.today_day))
 
 
 def count_every(terms: ItemTerms | None, *, emergency: bool = False) -> int:
@@ -234,5 +241,11 @@ def is_battery(terms: ItemTerms | None) -> bool:
     return terms is not None and terms.item is Item.BATTERY
 
 
+def is_too_old(terms: ItemTerms, made_day: int | None, today_day: int) -> bool | None:
+    """Whether a battery made on a day is past its shelf life; None where the day or the shelf life is not known."""
+    months = terms.shelf_life_months
+    return None if made_day is None or months is None else today_day - made_day > shelf_life_days(months)
+
+
 __all__ = ["BatteryLot", "CountDue", "Due", "Kept", "MovementLike", "Shortfall", "StockShelf", "StockState",
-           "count_every", "is_battery"]
+           "count_every", "is_battery", "is_too_old"]

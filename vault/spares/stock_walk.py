@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from vault.domain.stock import Act, Condition
 from vault.domain.terms import ItemTerms
-from vault.spares.stock_state import Due, Kept, MovementLike, Shortfall, StockShelf, StockState, is_battery
+from vault.spares.stock_lots import Lots, less, oldest_first, taken
+from vault.spares.stock_state import Due, Kept, MovementLike, Shortfall, StockShelf, StockState, is_battery, is_too_old
 
 DAY_S = 86_400
 GOOD, NEEDS_RESET = int(Condition.GOOD), int(Condition.NEEDS_RESET)
 
 _Bin = tuple[str, str, str]  # store, model, bin
-_Lots = dict[int | None, int]  # day made -> pieces
 
 
 @dataclass(slots=True)
@@ -22,8 +22,9 @@ class Walk:
 
     shortfalls: list[Shortfall] = field(default_factory=list)
     counted: dict[_Bin, tuple[int, int | None]] = field(default_factory=dict)
-    _lots: dict[_Bin, tuple[_Lots, _Lots]] = field(default_factory=dict)
-    _serials: dict[_Bin, set[str]] = field(default_factory=dict)
+    _lots: dict[_Bin, tuple[Lots, Lots]] = field(default_factory=dict)
+    _serials: dict[_Bin, dict[str, int]] = field(default_factory=dict)  # serial number -> condition of its piece
+    _gone: dict[tuple[str, str], MovementLike] = field(default_factory=dict)  # (model, serial number) -> how it left
     _orders: dict[tuple[str, str], Due] = field(default_factory=dict)
     _kept: dict[tuple[str, str, str], tuple[int, int]] = field(default_factory=dict)
 
@@ -31,7 +32,7 @@ class Walk:
         """One more line."""
         _DOES[line.act](self, line)
 
-    def _held(self, place: _Bin, line: MovementLike) -> tuple[_Lots, _Lots]:
+    def _held(self, place: _Bin, line: MovementLike) -> tuple[Lots, Lots]:
         if place not in self._lots:
             self._lots[place] = ({}, {})
             self.counted[place] = (line.time_s // DAY_S, None)
@@ -47,15 +48,29 @@ class Walk:
 
     def leaving(self, line: MovementLike) -> list[tuple[int | None, int]]:
         """Lots (day made, pieces) that an issue, a scrap, a transfer or a check would take, at most what lies there."""
-        condition = NEEDS_RESET if line.act == Act.CHECKED else line.condition or GOOD
-        return _taken(self.lots_in(line.store, line.model, line.bin or "", condition), line)
+        place = (line.store, line.model, line.bin or "")
+        condition = NEEDS_RESET if line.act == Act.CHECKED else self._condition(place, line)
+        return taken(self.lots_in(*place, condition), line)
+
+    def left_by(self, model: str, serial: str) -> MovementLike | None:
+        """The issue or scrap by which the piece of that number left the stores, unless it came again or was counted since."""
+        return self._gone.get((model, serial))
+
+    def _condition(self, place: _Bin, line: MovementLike) -> int:
+        """Of the pieces that a line takes: that of the piece that its number names, else as it says."""
+        return self._serials.get(place, {}).get(line.serial or "", line.condition or GOOD)
+
+    def _lies(self, place: _Bin, line: MovementLike, condition: int) -> None:
+        if line.serial is not None:
+            self._serials.setdefault(place, {})[line.serial] = condition
+            self._gone.pop((line.model, line.serial), None)
 
     def _remove(self, place: _Bin, line: MovementLike, condition: int) -> list[tuple[int | None, int]]:
         """Lots that left, at most what the line says; the rest is a shortfall."""
         lots = self._held(place, line)[condition]
-        left = _taken(lots, line)
+        left = taken(lots, line)
         for made, pieces in left:
-            _less(lots, made, pieces)
+            less(lots, made, pieces)
         missing = line.quantity - sum(pieces for _, pieces in left)
         if missing:
             self.shortfalls.append(Shortfall(store=place[0], bin=place[2], model=place[1], missing=missing,
@@ -66,25 +81,29 @@ class Walk:
         known = self._serials.get(place)
         if known is None:
             return
-        known.discard(serial or "")
-        if len(known) > sum(sum(lots.values()) for lots in self._lots[place]):
-            # Pieces left without their numbers: which of them nobody said.
-            known.clear()
+        known.pop(serial or "", None)
+        for condition, lots in enumerate(self._lots[place]):
+            numbers = [number for number, one in known.items() if one == condition]
+            if len(numbers) > sum(lots.values()):
+                # Pieces left, or were checked, without their numbers: which of them nobody said.
+                for number in numbers:
+                    del known[number]
 
     def come(self, line: MovementLike) -> None:
         """A receipt, or a return, which says itself what needs a reset: those of older programs said nothing and meant good."""
         place = (line.store, line.model, line.bin or "")
         self._add(place, line, line.condition or GOOD, line.made_day, line.quantity)
-        if line.serial is not None:
-            self._serials.setdefault(place, set()).add(line.serial)
+        self._lies(place, line, line.condition or GOOD)
         if line.act == Act.RECEIPT and line.order_number is not None:
             self.less_to_come(line)
 
     def go(self, line: MovementLike) -> None:
         """An issue or a scrap. An issue to a luminaire uses up what is kept for it, in its own store first."""
         place = (line.store, line.model, line.bin or "")
-        self._remove(place, line, line.condition or GOOD)
+        self._remove(place, line, self._condition(place, line))
         self._forget_serials(place, line.serial)
+        if line.serial is not None:
+            self._gone[line.model, line.serial] = line
         if line.act == Act.ISSUE and line.tag is not None and self._kept:
             self._use_up(line)
 
@@ -113,20 +132,21 @@ class Walk:
         if line.made_day is not None:
             more = line.quantity - lots.pop(line.made_day, 0)
             if more > 0 and None in lots:
-                _less(lots, None, min(more, lots[None]))
+                less(lots, None, min(more, lots[None]))
             if line.quantity:
                 lots[line.made_day] = line.quantity
         else:
-            for made in _oldest_first(lots):
+            for made in oldest_first(lots):
                 surplus = sum(lots.values()) - line.quantity
                 if surplus <= 0:
                     break
-                _less(lots, made, min(surplus, lots[made]))
+                less(lots, made, min(surplus, lots[made]))
             found_more = line.quantity - sum(lots.values())
             if found_more > 0:
                 lots[None] = lots.get(None, 0) + found_more
-        if line.serial is not None and line.quantity:
-            self._serials.setdefault(place, set()).add(line.serial)
+        if line.quantity:
+            # Of a piece that is known to need a reset a count does not say that it was checked.
+            self._lies(place, line, max(condition, self._condition(place, line)))
         self._forget_serials(place, None)
         self.counted[place] = (self.counted[place][0], line.time_s // DAY_S)
 
@@ -134,15 +154,15 @@ class Walk:
         """What is there goes over, in the condition and with the age that it has; a bin keeps its name unless another is said."""
         here = (line.store, line.model, line.bin or "")
         there = (line.to_store or line.store, line.model, line.to_bin or line.bin or "")
-        condition = line.condition or GOOD
+        condition = self._condition(here, line)
         for made, pieces in self._remove(here, line, condition):
             self._add(there, line, condition, made, pieces)
-        numbers = self._serials.get(here, set())
-        # Where nothing stays behind, every number went along.
-        gone = numbers & {line.serial} if any(map(sum, map(dict.values, self._lots[here]))) else set(numbers)
-        if gone:
-            self._serials.setdefault(there, set()).update(gone)
-        numbers -= gone
+        numbers = self._serials.get(here, {})
+        # Where none of that condition stays behind, every number of it went along.
+        gone = [number for number, one in numbers.items()
+                if number == line.serial or (one == condition and not self._lots[here][condition])]
+        for number in gone:
+            self._serials.setdefault(there, {})[number] = numbers.pop(number)
         self._forget_serials(here, None)
 
     def check(self, line: MovementLike) -> None:
@@ -150,11 +170,16 @@ class Walk:
         place = (line.store, line.model, line.bin or "")
         for made, pieces in self._remove(place, line, NEEDS_RESET):
             self._add(place, line, GOOD, made, pieces)
+        numbers = self._serials.get(place, {})
+        for number in numbers:
+            if number == line.serial or not self._lots[place][NEEDS_RESET]:
+                numbers[number] = GOOD
+        self._forget_serials(place, None)
 
     def keep(self, line: MovementLike) -> None:
         """Pieces are kept for one luminaire."""
         key = (line.store, line.model, line.tag or "")
-        held, since = self._kept.get(key, (0, line.time_s // DAY_S))
+        held, since = self._kept.get(key, (0, line.time_s))
         self._kept[key] = (held + line.quantity, since)
 
     def release(self, line: MovementLike) -> None:
@@ -188,8 +213,10 @@ class Walk:
         for (store, model, bin_name), (good, reset) in sorted(self._lots.items()):
             pieces, returned = sum(good.values()), sum(reset.values())
             if pieces or returned or bin_name:
+                numbers = self._serials.get((store, model, bin_name), {})
                 found.append(StockShelf(store=store, model=model, bin=bin_name, good=pieces, needs_reset=returned,
-                                        serials=tuple(sorted(self._serials.get((store, model, bin_name), ())))))
+                                        serials=tuple(sorted(numbers)), reset_serials=tuple(sorted(
+                                            number for number, one in numbers.items() if one == NEEDS_RESET))))
         return tuple(found)
 
     def orders(self) -> tuple[Due, ...]:
@@ -198,42 +225,18 @@ class Walk:
 
     def kept(self) -> tuple[Kept, ...]:
         """What is kept for planned swaps."""
-        return tuple(Kept(store=store, model=model, tag=tag, pieces=pieces, since_day=since)
+        return tuple(Kept(store=store, model=model, tag=tag, pieces=pieces, since_day=since // DAY_S, since_s=since)
                      for (store, model, tag), (pieces, since) in sorted(self._kept.items()))
 
     def lots(self) -> Iterator[tuple[str, str, str, int | None, int]]:
         """Store, model, bin, day made and pieces of every lot, in whatever condition."""
         for (store, model, bin_name), both in sorted(self._lots.items()):
-            joined: _Lots = {}
+            joined: Lots = {}
             for lots in both:
                 for made, pieces in lots.items():
                     joined[made] = joined.get(made, 0) + pieces
-            for made in _oldest_first(joined):
+            for made in oldest_first(joined):
                 yield store, model, bin_name, made, joined[made]
-
-
-def _taken(lots: Mapping[int | None, int], line: MovementLike) -> list[tuple[int | None, int]]:
-    """What a line takes of them: of the day that it names, else the oldest first."""
-    wanted, left = line.quantity, []
-    for made in ([line.made_day] if line.made_day is not None else _oldest_first(lots)):
-        some = min(wanted, lots.get(made, 0))
-        if some:
-            left.append((made, some))
-            wanted -= some
-        if not wanted:
-            break
-    return left
-
-
-def _less(lots: _Lots, made: int | None, pieces: int) -> None:
-    lots[made] -= pieces
-    if not lots[made]:
-        del lots[made]
-
-
-def _oldest_first(lots: Mapping[int | None, int]) -> list[int | None]:
-    # Of unknown age first: nobody knows how much longer those last.
-    return sorted(lots, key=lambda made: -1 if made is None else made) if len(lots) > 1 else list(lots)
 
 
 def state_of(movements: Iterable[MovementLike], terms: Mapping[str, ItemTerms], *, today_day: int) -> StockState:
@@ -247,9 +250,16 @@ def state_of(movements: Iterable[MovementLike], terms: Mapping[str, ItemTerms], 
 def state_from(walk: Walk, terms: Mapping[str, ItemTerms], *, today_day: int) -> StockState:
     """The state that a walk has come to."""
     return StockState(
-        shelves=walk.shelves(), orders=walk.orders(), kept=walk.kept(), shortfalls=tuple(walk.shortfalls), terms=terms,
-        today_day=today_day, counted=walk.counted,
+        shelves=tuple(_aged(walk, shelf, terms.get(shelf.model), today_day) for shelf in walk.shelves()), orders=walk.orders(),
+        kept=walk.kept(), shortfalls=tuple(walk.shortfalls), terms=terms, today_day=today_day, counted=walk.counted,
         lots=[lot for lot in walk.lots() if is_battery(terms.get(lot[1]))])
+
+
+def _aged(walk: Walk, shelf: StockShelf, terms: ItemTerms | None, today_day: int) -> StockShelf:
+    if terms is None or not is_battery(terms):
+        return shelf
+    lots = walk.lots_in(shelf.store, shelf.model, shelf.bin)
+    return replace(shelf, too_old=sum(pieces for made, pieces in lots.items() if is_too_old(terms, made, today_day)))
 
 
 _DOES = {int(Act.RECEIPT): Walk.come, int(Act.RETURN): Walk.come, int(Act.ISSUE): Walk.go, int(Act.SCRAP): Walk.go,

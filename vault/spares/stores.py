@@ -24,7 +24,7 @@ def of_stores(stock: StockState, names: Iterable[str]) -> StockState:
     if unknown:
         raise UsageProblem(f"No store of the name {unknown[0]} holds anything.", kind="not-found",
                            hint=f"There are: {', '.join(sorted(names_of(stock))) or 'none'}.")
-    return replace(stock, shelves=tuple(one for one in stock.shelves if one.store in chosen),
+    return replace(stock, of_named=True, shelves=tuple(one for one in stock.shelves if one.store in chosen),
                    orders=tuple(one for one in stock.orders if one.store in chosen),
                    kept=tuple(one for one in stock.kept if one.store in chosen),
                    shortfalls=tuple(one for one in stock.shortfalls if one.store in chosen),
@@ -32,13 +32,16 @@ def of_stores(stock: StockState, names: Iterable[str]) -> StockState:
 
 
 def elsewhere(stock: StockState, model: str, coming: Iterable[Due]) -> tuple[tuple[str, int], ...]:
-    """Usable pieces of a model and those coming, by store other than the main one, by name; none where there is one store."""
-    if len(names_of(stock)) < 2:
+    """Usable pieces of a model and those coming, by store other than the main one, by name. None where stores were named, for
+    these count alike, nor where the main one holds nothing and nothing comes to it, for then it is none.
+    """
+    main = any(one.store == DEFAULT_STORE and (one.good or one.needs_reset) for one in stock.shelves)
+    if stock.of_named or not (main or any(due.store == DEFAULT_STORE for due in stock.orders)):
         return ()
     found: Counter[str] = Counter()
     for shelf in stock.shelves:
         if shelf.model == model:
-            found[shelf.store] += shelf.good
+            found[shelf.store] += shelf.good - shelf.too_old
     for due in coming:
         found[due.store] += due.pieces
     return tuple((store, pieces) for store, pieces in sorted(found.items()) if pieces and store != DEFAULT_STORE)

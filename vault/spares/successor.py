@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from vault.domain.terms import ItemTerms
-from vault.spares.hold_plan import HoldPlan
+from vault.spares.hold_plan import HoldPlan, is_ended
 from vault.spares.needs import Coverage
 from vault.spares.what_if import covered_by
 
@@ -25,6 +25,12 @@ class Successor:
     def refused(self) -> bool:
         """Whether some of the gear would get no spare."""
         return self.fits is not None and self.fits < self.serves
+
+
+def ended_models(terms: Mapping[str, ItemTerms], today_day: int) -> dict[str, int]:
+    """The day of the last order by model, of those that can no longer be ordered."""
+    return {model: one.last_order_day for model, one in sorted(terms.items())
+            if one.last_order_day is not None and is_ended(one, today_day)}
 
 
 def successors(plan: HoldPlan, coverage: Coverage, terms: Mapping[str, ItemTerms], *, with_care: bool = False,

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from vault.domain.stock import Act
 from vault.domain.terms import Importance, ItemTerms
+from vault.spares.coming import position
 from vault.spares.hold_plan import HoldPlan
 from vault.spares.stock_state import Due, MovementLike, StockState
 from vault.spares.stock_walk import DAY_S, Walk, state_from
@@ -62,15 +63,11 @@ def walk_week(movements: Iterable[MovementLike], terms: Mapping[str, ItemTerms],
                      before=before or now, now=now)
 
 
-def position(state: StockState, model: str) -> int:
-    """On hand + on order - reserved."""
-    return state.usable(model) + sum(due.pieces for due in state.on_order(model)) - state.reserved(model)
-
-
 def fallen(plan: HoldPlan, moved: Movements) -> tuple[Fell, ...]:
     """Models that were above their reorder point before the week and are not now, vital first."""
-    found = [Fell(model=line.model, importance=line.importance, before=position(moved.before, line.model),
-                  now=position(moved.now, line.model), reorder_point=line.levels.reorder_point)
+    found = [Fell(model=line.model, importance=line.importance, reorder_point=line.levels.reorder_point,
+                  before=position(moved.before, line.model, lead_days=line.lead_days),
+                  now=position(moved.now, line.model, lead_days=line.lead_days))
              for line in plan.lines if line.levels is not None]
     return tuple(sorted((one for one in found if one.before > one.reorder_point >= one.now),
                         key=lambda one: (one.importance, one.model)))

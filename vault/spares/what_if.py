@@ -10,7 +10,7 @@ from vault.domain.driver import DriverModel
 from vault.domain.findings import Verdict
 from vault.errors import GearkeepError, UsageProblem
 from vault.spares.needs import Answer, Coverage
-from vault.spares.smallest_set import Chosen, smallest_set
+from vault.spares.smallest_set import TIME_LIMIT_S, WHOLE_PERMILLE, Chosen, smallest_set
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,7 +66,7 @@ def covered_by(coverage: Coverage, model: str, *, with_care: bool = False) -> tu
 
 
 def drop(coverage: Coverage, model: str, *, costs: Mapping[str, int] | None = None, with_care: bool = False,
-         share_permille: int = 1000, time_limit_s: float = 60.0) -> Dropped:
+         share_permille: int = WHOLE_PERMILLE, time_limit_s: float = TIME_LIMIT_S) -> Dropped:
     """What a model's end of life takes away. Raises UsageProblem (not-found)."""
     names = [one.model for one in coverage.models]
     if model not in names:
@@ -83,8 +83,8 @@ def drop(coverage: Coverage, model: str, *, costs: Mapping[str, int] | None = No
 
 
 def add(coverage: Coverage, candidate: DriverModel, answers: Sequence[Answer], *, costs: Mapping[str, int] | None = None,
-        price_cents: int | None = None, with_care: bool = False, share_permille: int = 1000,
-        time_limit_s: float = 60.0) -> Added:
+        price_cents: int | None = None, with_care: bool = False, share_permille: int = WHOLE_PERMILLE,
+        time_limit_s: float = TIME_LIMIT_S) -> Added:
     """What one more model would cover, save and replace. answers: its own, class by class. price_cents: of the candidate."""
     others = [at for at, one in enumerate(coverage.models) if one.model != candidate.model]
     after_all = Coverage(
