@@ -58,7 +58,8 @@ def test_headings_may_stand_below_a_title(tmp_path: Path, ending: str) -> None:
     """In one of the first ten rows; complaints name the rows of the file, and wrong headings theirs."""
     title = [("Delivery note DN-71", "", ""), ("", "", ""), ("from", "NORTHYARD", "")]
     for name, rows in (("good", [("Model", "Quantity", "Bin"), ("M1", "3", "A1")]),
-                       ("cell", [("model", "quantity"), ("M1", "x")]), ("head", [("model", "quantty", "bin"), ("M1", "3", "A1")])):
+                       ("cell", [("model", "quantity"), ("M1", "x")]),
+                       ("head", [("model", "quantty", "bin"), ("M1", "3", "A1")])):
         path = tmp_path / f"{name}.{ending}"
         if ending == "csv":
             path.write_text("\n".join(map(",".join, [*title, *rows])) + "\n")

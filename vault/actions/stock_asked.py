@@ -71,7 +71,8 @@ def _pieces(seen: _Seen, act: Act, lines: Iterable[MovementLine]) -> Iterator[st
         if line.quantity <= max(_MORE_THAN, _TIMES * largest) or (not largest and act is Act.RECEIPT):
             continue
         yield f"{line.quantity} of {line.model}, of which " + (
-            f"no more than {largest} {been(largest)} ever moved or ordered at once" if largest else "none ever was")
+            f"no more than {largest} {been(largest)} ever moved or ordered at once" if largest else
+            "none was ever moved or ordered")
 
 
 def _counts(seen: _Seen, store: str, lines: Iterable[MovementLine]) -> Iterator[str]:
