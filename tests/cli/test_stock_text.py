@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from vault.cli.stock_text import as_json, lines, terms_table
+from vault.cli.stock_text import as_json, lines, rows, terms_table
 from vault.domain.terms import Importance, Item, ItemTerms
 from vault.spares.stock_state import Due, Shortfall, StockShelf, StockState
 
@@ -52,3 +54,17 @@ def test_terms_are_shown_in_the_columns_that_they_fill(terms: list[ItemTerms], h
                                                        rows: list[list[object]]) -> None:
     """How often it is counted and how long it keeps among them; nought is a figure."""
     assert terms_table(terms) == (headings, rows)
+
+
+def _shelf(bin_name: str, good: int) -> StockShelf:
+    return StockShelf(store="MAIN", model="M1", bin=bin_name, good=good, needs_reset=0)
+
+
+@pytest.mark.parametrize(("shelves", "bins"), [
+    ((_shelf("A1", 0), _shelf("A2", 3)), ["A2"]), ((_shelf("A1", 0), _shelf("A2", 0)), ["A1"]),
+    ((_shelf("A1", 1), _shelf("A2", 3)), ["A1", "A2"]),
+])
+def test_bins_that_were_emptied_do_not_crowd_the_list(shelves: tuple[StockShelf, ...], bins: list[str]) -> None:
+    """Of a model that lies nowhere one row stays, to be seen."""
+    state = replace(STATE, shelves=shelves, orders=(), lots=())
+    assert [row[2] for row in rows(state, "MAIN")] == bins

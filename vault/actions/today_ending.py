@@ -36,7 +36,7 @@ def _told(terms: ItemTerms, today_day: int, line: HoldLine | None, after: Succes
     if left >= 0:
         return f", last order in {counted_days(left)}, {day}{_then(after)}", typed("stock end-of-life", model)
     if line is not None and line.to_order is not None and line.levels is not None and line.to_order:
-        return (f" has {line.position}, minimum {line.levels.reorder_point + 1}; last order was {day}{_then(after)}",
+        return (f" has {line.position}, order at {line.levels.reorder_point}; last order was {day}{_then(after)}",
                 typed("stock end-of-life", model))
     if (after is None or after.refused) and -left <= PAST_NOTICE_DAYS:
         return f", last order was {day}{_then(after)}", typed("stock end-of-life", model, "--last-order", day,

@@ -40,11 +40,11 @@ def below_tasks(plan: HoldPlan) -> Iterator[Task]:
         if line.ended:
             continue
         if line.levels is None or line.to_order is None:
-            yield Task(topic=topic, what=f"{line.model} {_has(line)}, minimum unknown (no lead time)", pieces=None,
+            yield Task(topic=topic, what=f"{line.model} {_has(line)}, when to order is unknown (no lead time)", pieces=None,
                        unit="pieces", command="stock load FILE", vital=vital, unknown=True, model=line.model)
         elif line.to_order:
-            yield Task(topic=topic, what=f"{line.to_order} of {line.model}: {_has(line)}, minimum "
-                       f"{line.levels.reorder_point + 1}", pieces=line.to_order, unit="pieces", command="reorder", vital=vital,
+            yield Task(topic=topic, what=f"{line.to_order} of {line.model}: {_has(line)}, order at "
+                       f"{line.levels.reorder_point}", pieces=line.to_order, unit="pieces", command="reorder", vital=vital,
                        model=line.model)
 
 

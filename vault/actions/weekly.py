@@ -81,7 +81,7 @@ def week_rows(found: Week) -> list[tuple[Cell, ...]]:
 
 def week_text(found: Week) -> list[str]:
     """The summary as lines of plain text, for a screen or a mail."""
-    title = f"{found.site}: spares from {found.first} to {found.last}"
+    title = f"{found.site}: spares in the seven days to {found.last}, from {found.first}"
     return [*text(title, week_rows(found)[1:], found.false_alarms), *found.hours]
 
 

@@ -120,7 +120,6 @@ def plan(order_cost: str | None, keeping_percent: int, out: Path | None, as_json
         screen_row,
     )
     from vault.spares.hold_plan import OrderCosts
-    from vault.spares.holding import covers_words
 
     check_out(out)
     costs = OrderCosts(order_cents=cents(order_cost, "--order-cost"), keeping_percent=keeping_percent) if order_cost else None
@@ -132,8 +131,7 @@ def plan(order_cost: str | None, keeping_percent: int, out: Path | None, as_json
     else:
         service = found.plan.policy.service_permille
         table(SCREEN_HEADINGS, [screen_row(line, service[line.importance]) for line in found.plan.lines])
-        say(*(f"{line.model}: {covers_words(line.levels.reorder_point, line.levels.no_shortage)}."
-              for line in found.plan.lines if line.levels), *at_once_words(found.plan.lines))
+        say(*at_once_words(found.plan.lines))
         if costs is not None:
             if any(line.ordering for line in found.plan.lines):
                 table(ORDER_HEADINGS, order_rows(found))

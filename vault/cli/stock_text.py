@@ -37,12 +37,15 @@ def nothing_words(state: StockState, model: str | None, store: str | None) -> st
 
 
 def rows(state: StockState, store: str | None) -> list[tuple[Any, ...]]:
-    """A row for each bin; what is reserved, on order and free stands once for each store and model, on its first row."""
+    """A row for each bin that holds something, or one of a model that lies nowhere; what is reserved, on order and free stands
+    once for each store and model, on its first row.
+    """
     found = []
     for name, model in _pairs(state, store):
         sums = (state.reserved(model, name), sum(due.pieces for due in state.on_order(model, name)), state.free(model, name))
         shelves = [one for one in state.shelves if (one.store, one.model) == (name, model)]
-        bins = [(one.bin, one.good, one.needs_reset) for one in shelves] or [("", 0, 0)]
+        filled = [one for one in shelves if one.good or one.needs_reset] or shelves[:1]
+        bins = [(one.bin, one.good, one.needs_reset) for one in filled] or [("", 0, 0)]
         for number, one in enumerate(bins):
             found.append((name, model, *one, *(sums if number == 0 else ("", "", ""))))
     return found

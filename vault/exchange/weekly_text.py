@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from vault.domain.stock import Act
 from vault.exchange.stock_cells import day_words
 from vault.exchange.table_out import Cell
 from vault.spares.alarm import false_words
@@ -14,6 +15,9 @@ HEADINGS = ("about", "name", "pieces", "more")
 MOVED, SWAPS, FELL, UNKNOWN, DUE, OVERDUE, ALARM, DOUBT = (
     "Movements", "Drivers replaced", "Fell below minimum", "Minimum unknown", "Due within seven days", "Orders overdue",
     "Fails faster than was believed", "In doubt")
+_DONE = {Act.RECEIPT: "received", Act.ISSUE: "issued", Act.RETURN: "came back", Act.COUNT: "found in counts",
+         Act.SCRAP: "scrapped", Act.TRANSFER: "transferred", Act.RESERVE: "reserved", Act.RELEASE: "released",
+         Act.ORDER: "ordered", Act.CANCEL: "cancelled", Act.CHECKED: "checked and good"}
 _PARTS = (MOVED, SWAPS, FELL, UNKNOWN, DUE, OVERDUE, ALARM, DOUBT)
 
 
@@ -22,7 +26,7 @@ def rows(*, acts: Iterable[ActSum], swaps: Iterable[tuple[str, int]], fell: Iter
          doubts: Iterable[str]) -> list[tuple[Cell, ...]]:
     """Every part under HEADINGS. alarms: by model or type, its name, failures seen and expected. doubts: sentences."""
     found: list[tuple[Cell, ...]] = [HEADINGS]
-    found += [(MOVED, one.act.name.lower(), one.pieces, f"in {one.lines} {'line' if one.lines == 1 else 'lines'}")
+    found += [(MOVED, _DONE[one.act], one.pieces, f"in {one.lines} {'line' if one.lines == 1 else 'lines'}")
               for one in acts]
     found += [(SWAPS, model, count, None) for model, count in swaps]
     found += [(FELL, one.model, one.now, f"{one.importance.name.lower()}, {one.before} before, order at {one.reorder_point}")

@@ -22,7 +22,7 @@ class Topic(IntEnum):
 
 
 TOPIC_WORDS = {
-    Topic.BELOW: "Below minimum", Topic.NO_SPARE: "No spare", Topic.REPAIR: "Waiting repair",
+    Topic.BELOW: "Vital to order", Topic.NO_SPARE: "No spare", Topic.REPAIR: "Waiting repair",
     Topic.END_OF_LIFE: "End of life", Topic.OVERDUE: "Order overdue", Topic.BATTERY: "Battery", Topic.RESET: "Needs reset",
     Topic.TO_ORDER: "To order", Topic.COUNT: "Count due",
 }
