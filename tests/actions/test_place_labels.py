@@ -11,6 +11,7 @@ from small_vault import HOST, SmallVault
 
 from labels.reading import read_picture
 from vault.actions.place_labels import Content, bin_label, line_label, print_place, spare_label, told
+from vault.actions.stock_load import load_stock
 from vault.errors import GearkeepError, UsageProblem
 from vault.trust.place_link import Place, PlaceText, parse_place, place_link
 
@@ -45,6 +46,18 @@ def test_what_is_not_there_is_refused_with_what_is(small: SmallVault, content: C
         print_place(small.open(), content, small.folder / "place.png")
     assert caught.value.kind == "not-found" and caught.value.hint
     assert not (small.folder / "place.png").exists()
+
+
+def test_a_battery_has_a_label_too(small: SmallVault) -> None:
+    """What it is and how long it keeps, by its terms; scanning it says the same."""
+    (small.folder / "b.csv").write_text("model,item,shelf_life_months\nBATT-4,battery,24\n", encoding="utf-8")
+    load_stock(small.desk("S01"), small.folder / "b.csv", store="MAIN")
+    print_place(small.open(), spare_label("BATT-4", None), small.folder / "battery.png")
+    code, = [found.text for found in read_picture(small.folder / "battery.png")]
+    read = parse_place(code)
+    assert read is not None
+    with small.open().reading() as session:
+        assert told(session, read) == "Spare BATT-4: battery, keeps 24 months."
 
 
 def test_a_label_of_another_vault_is_not_answered(small: SmallVault) -> None:

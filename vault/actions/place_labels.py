@@ -14,9 +14,11 @@ from vault.db.session import Session, Vault
 from vault.domain.driver import DriverModel
 from vault.domain.record import Reason, Record
 from vault.domain.schema import words
+from vault.domain.settings import Protocol
 from vault.domain.site import Line, LineKind
 from vault.domain.units import ma, mv, mw
 from vault.errors import GearkeepError, UsageProblem
+from vault.exchange.stock_cells import counted_months
 from vault.spares.levels import shelves
 from vault.trust.place_link import Place, PlaceText, place_link
 from vault.trust.statements import Kind
@@ -42,20 +44,34 @@ def bin_label(store: str, name: str) -> Content:
 
 
 def spare_label(model: str, serial: str | None) -> Content:
-    """A spare: its model, what it can be set to, its serial number. Raises UsageProblem (not-found)."""
+    """A spare: its model, what it can be set to, its serial number; of a battery how long it keeps. Raises UsageProblem
+    (not-found).
+    """
 
     def content(session: Session) -> LabelContent:
-        known = driver_models(session)
-        if model not in known:
-            raise UsageProblem(f"The vault knows no driver model {model}.", kind="not-found",
-                               hint="See the models with: gearkeep driver list.")
+        known = _described(session, model)
+        if known is None:
+            raise UsageProblem(f"The vault knows no driver model, battery or other item {model}.", kind="not-found",
+                               hint="See them with: gearkeep driver list, gearkeep stock terms.")
+        figure, *lines = known
         names = (model, serial) if serial else (model,)
         return LabelContent(
             tag_shown=model, link_text=place_link(session.genesis.host, Place.SPARE, *names), capsule_text=None,
-            big=(BigFigure(caption="", value=_output(known[model])),),
-            lines=tuple(line for line in (f"serial {serial}" if serial else "", *_abilities(known[model])) if line), must=1)
+            big=(BigFigure(caption="", value=figure),), lines=tuple([f"serial {serial}", *lines] if serial else lines), must=1)
 
     return content
+
+
+def _described(session: Session, model: str) -> list[str] | None:
+    """What stands large, and lines; None for what nobody knows."""
+    driver = driver_models(session).get(model)
+    if driver is not None:
+        return [_output(driver), *_abilities(driver)]
+    terms = stock_rows.supply_terms(session, [model]).get(model)
+    if terms is None or terms.item is None:
+        return None
+    kept = [] if terms.shelf_life_months is None else [f"keeps {counted_months(terms.shelf_life_months)}"]
+    return [words(terms.item), *kept]
 
 
 def _output(driver: DriverModel) -> str:
@@ -67,6 +83,9 @@ def _output(driver: DriverModel) -> str:
     return ma(most) if least == most else f"{least}–{ma(most)}"
 
 
+_CONTROL = {Protocol.DALI: "DALI", Protocol.ANALOGUE_1_10V: "1–10 V", Protocol.PHASE_CUT: "phase cut", Protocol.SWITCH: "switch"}
+
+
 def _abilities(driver: DriverModel) -> Iterable[str]:
     if driver.window is not None:
         voltages = [voltage for _, voltage in driver.window.vertices]
@@ -74,7 +93,8 @@ def _abilities(driver: DriverModel) -> Iterable[str]:
         if driver.window.power_max_mw is not None:
             yield f"≤ {mw(driver.window.power_max_mw)}"
     if driver.protocols:
-        yield ", ".join(words(protocol) for protocol in sorted(driver.protocols))
+        controls = [_CONTROL[protocol] for protocol in sorted(driver.protocols) if protocol is not Protocol.NONE]
+        yield ", ".join(controls) or "not controlled"
     yield "set by " + ", ".join(words(means.way) for means in driver.means)
 
 
@@ -155,8 +175,8 @@ def told(session: Session, read: PlaceText) -> str:
                 if (shelf.store.upper(), shelf.bin.upper()) == (names[0], names[-1])]
         return f"Bin {names[-1]} of the store {names[0]} holds {', '.join(held) or 'nothing'}."
     if read.place is Place.SPARE:
-        driver = next((one for model, one in driver_models(session).items() if model.upper() == names[0]), None)
-        about = f"{_output(driver)}, {', '.join(_abilities(driver))}" if driver else "a model that this vault does not know"
+        model = next((one for one in (*driver_models(session), *stock_rows.supply_terms(session)) if one.upper() == names[0]), "")
+        about = ", ".join(_described(session, model) or ["a model that this vault does not know"])
         return f"Spare {names[0]}{f', serial {names[1]}' if len(names) > 1 else ''}: {about}."
     rows = [row for row in _in_service(queries.head_rows(session)) if (row.line or "").upper() == names[0]]
     return f"Line {names[0]}: {_counted(rows)} in service."

@@ -64,7 +64,7 @@ def bin_of(store: str, name: str, **file: Any) -> None:
 @click.option("--serial", help="Its serial number, where each piece gets a label of its own.")
 @_to_file
 def spare(model: str, serial: str | None, **file: Any) -> None:
-    """A spare driver, with what it can be set to."""
+    """A spare driver with what it can be set to, or a battery with how long it keeps."""
     from vault.actions.place_labels import spare_label
 
     _print(spare_label(model, serial), **file)
