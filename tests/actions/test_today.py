@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shlex
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -78,6 +79,9 @@ def _shelf(good: int, needs_reset: int = 0, *, bin_name: str = "A1") -> StockShe
      [(Topic.BATTERY, 3, "stock count BAT FOUND --made DAY --because WHY")]),
     (_state(shortfalls=(Shortfall(store="MAIN", bin="", model="M1", missing=2, day=DAY),)),
      [(Topic.COUNT, None, "stock count M1 FOUND --because WHY")]),
+    (_state(shelves=(replace(_shelf(0), model="BAT"),), terms=(LIFE,)),
+     [(Topic.TO_ORDER, None, "stock order BAT N --order NUMBER --due DAY")]),
+    (_state(shelves=(_shelf(0),)), []),  # of a driver the plan speaks
 ])
 def test_what_the_store_asks_for(state: StockState, expected: list[tuple[Topic, int | None, str]]) -> None:
     """Topic, number and command; nothing where nothing is due. What a shell would run is quoted."""
@@ -90,6 +94,7 @@ def test_what_the_store_asks_for(state: StockState, expected: list[tuple[Topic, 
     _state(terms=(LIFE,), lots=(("MAIN", "BAT", "", None, 3),)),
     _state(terms=(LIFE,), lots=(("MAIN", "BAT", "X", DAY - 700, 3),)),
     _state(shortfalls=(Shortfall(store="MAIN", bin="", model="M1", missing=2, day=DAY),)),
+    _state(shelves=(replace(_shelf(0), model="BAT"),), terms=(LIFE,)),
     _state(orders=(Due(due_day=DAY - 1, order="PO", model="M1", store="VAN", pieces=4, supplier=None, ordered_day=1),)),
 ])
 def test_what_a_vital_model_asks_for_cannot_wait(state: StockState) -> None:

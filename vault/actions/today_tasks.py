@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Mapping, Set
 from dataclasses import dataclass
 
 from vault.domain.tag import shown
-from vault.domain.terms import Importance, shelf_life_days
+from vault.domain.terms import Importance, Item, shelf_life_days
 from vault.exchange.stock_cells import counted_days, day_words
 from vault.spares.coming import coming, given_up
 from vault.spares.coverage_gaps import Gaps
@@ -140,6 +140,18 @@ def stock_tasks(state: StockState, vital: Set[str]) -> Iterator[Task]:
                        pieces=shelf.needs_reset, unit="pieces", vital=shelf.model in vital, model=shelf.model,
                        command=typed("stock check", shelf.model, shelf.needs_reset, bin_name=shelf.bin, store=shelf.store))
     yield from _counts(state, vital)
+    yield from _gone(state, vital)
+
+
+def _gone(state: StockState, vital: Set[str]) -> Iterator[Task]:
+    """Batteries and other items that lay there once and are used up: no plan speaks of what is no driver."""
+    for model in sorted({shelf.model for shelf in state.shelves}):
+        terms = state.terms.get(model)
+        if terms is None or terms.item in (None, Item.DRIVER) or state.usable(model) or state.on_order(model):
+            continue
+        yield Task(topic=Topic.BELOW if model in vital else Topic.TO_ORDER, what=f"{model}: none is left that may be used",
+                   pieces=None, unit="pieces", command=typed("stock order", model, "N", "--order NUMBER --due DAY"),
+                   vital=model in vital, model=model)
 
 
 def _battery(lot: BatteryLot, vital: bool) -> Iterator[Task]:
