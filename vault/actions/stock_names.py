@@ -15,7 +15,7 @@ from vault.db import stock_rows
 from vault.db.session import Session
 from vault.db.stock_places import bins_of, delivery_notes, order_numbers
 from vault.domain.stock import Act, Movement
-from vault.errors import UsageProblem
+from vault.errors import GearkeepError, UsageProblem
 from vault.exchange.plain import nearest
 from vault.exchange.stock_cells import day_words
 from vault.spares.stock_state import Due, StockState
@@ -47,9 +47,12 @@ def model_named(session: Session, said: str) -> str:
 
 
 def read_model(desk: Desk, said: str) -> str:
-    """`model_named` in a session of its own."""
+    """`model_named` in a session of its own, for a question: raises GearkeepError, since nothing was found, not used wrongly."""
     with desk.vault.reading() as session:
-        return model_named(session, said)
+        try:
+            return model_named(session, said)
+        except UsageProblem as problem:
+            raise GearkeepError(problem.what, hint=problem.hint, kind=problem.kind) from problem
 
 
 def refuse_near_store(session: Session, store: str | None) -> None:
