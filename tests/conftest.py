@@ -11,7 +11,7 @@ import pytest
 from hypothesis import HealthCheck, settings
 
 # How fast the machine is, is nobody's promise here.
-settings.register_profile("any-machine", deadline=None, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
+settings.register_profile("any-machine", deadline=None, max_examples=40, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("any-machine")
 
 HERE = Path(__file__).parent
