@@ -10,6 +10,7 @@ from vault.actions.hold_asked import HoldAsked
 from vault.actions.hold_notes import late_notes
 from vault.actions.holding import hold_plan
 from vault.db.audit import Progress, quiet
+from vault.domain.counting import counted
 from vault.domain.terms import Importance
 from vault.errors import UsageProblem
 from vault.spares.failure_rate import Evidence
@@ -119,13 +120,9 @@ def _last_notes(buy: LastBuy, wear: WearOut | None, wish: LastTimeAsked, rates: 
         notes.append("Wear-out: the chance that each piece wears out for the first time in the hours left, given its age "
                      "(Weibull); not renewal: a replacement's own wear-out is not counted.")
         if buy.second_lives:
-            notes.append(f"A new piece may well wear out within {_counted(wish.years, 'year')} too, so that the figure is too "
+            notes.append(f"A new piece may well wear out within {counted(wish.years, 'year')} too, so that the figure is too "
                          "low.")
     if wish.retiring:
-        notes.append(f"{_counted(wish.retiring, 'luminaire')} due to be retired before "
+        notes.append(f"{counted(wish.retiring, 'luminaire')} due to be retired before "
                      f"{'is' if wish.retiring == 1 else 'are'} left out, the oldest first.")
     return notes
-
-
-def _counted(count: int, what: str) -> str:
-    return f"{count} {what}" if count == 1 else f"{count} {what}s"

@@ -11,7 +11,6 @@ from vault.actions.hold_asked import HoldAsked
 from vault.actions.holding import holding_in
 from vault.actions.stock import stock_state
 from vault.db.audit import Progress, quiet
-from vault.errors import UsageProblem
 from vault.exchange.reorder_file import held_back_words, reorder_rows
 from vault.exchange.stock_cells import day_words
 from vault.exchange.table_out import Sheet, write_csv_table, write_xlsx_table
@@ -58,13 +57,6 @@ def reorder(desk: Desk, asked: HoldAsked | None = None, *, progress: Progress = 
                        uncovered=sum(need.pieces for need in holding.plan.uncovered), unsettled=holding.unsettled,
                        notes=(*held_back, *holding.notes), doubts=holding.doubts,
                        hours=holding.hours)
-
-
-def refuse_ending(path: Path) -> None:
-    """Raises UsageProblem where a reorder list is not written in files of that ending."""
-    if path.suffix.lower() not in ENDINGS:
-        raise UsageProblem(f"{path} ends in {path.suffix or 'nothing'}.", kind="bad-value",
-                           hint=f"End it in {', '.join(ENDINGS[:-1])} or {ENDINGS[-1]}.")
 
 
 def write_reorder(path: Path, found: Reorder) -> None:

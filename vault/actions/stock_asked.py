@@ -6,10 +6,11 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from vault.actions.stock_names import bare_number, open_orders
-from vault.actions.stock_told import be, been, where_words
+from vault.actions.stock_told import where_words
 from vault.actions.unsure import Unsure
 from vault.db import stock_rows
 from vault.db.session import Session
+from vault.domain.counting import be, been
 from vault.domain.stock import Act, Condition, MovementLine
 from vault.exchange.plain import near_letters
 from vault.spares.stock_walk import Walk

@@ -7,10 +7,11 @@ from collections.abc import Iterator, Sequence
 
 from vault.actions.luminaire import driver_models
 from vault.actions.stock_names import open_orders
-from vault.actions.stock_told import be, been, listed, where_words
+from vault.actions.stock_told import listed, where_words
 from vault.db import queries, stock_rows
 from vault.db.projections import movement_rows
 from vault.db.session import Session
+from vault.domain.counting import be, been
 from vault.domain.stock import Act, Movement, MovementLine, line_key
 from vault.domain.tag import from_bytes, shown
 from vault.domain.terms import ItemTerms

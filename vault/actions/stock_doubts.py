@@ -8,6 +8,7 @@ from vault.actions.desk import Desk
 from vault.actions.today_tasks import typed
 from vault.db.session import Session
 from vault.db.stock_doubts import DoubtfulStock, Place, doubtful_stock
+from vault.domain.counting import be, counted
 from vault.domain.stock import Condition
 from vault.domain.tag import shown
 from vault.spares.today import Task, Topic
@@ -42,9 +43,9 @@ def doubtful_terms(session: Session) -> frozenset[str]:
 
 def _sentence(code: str, some: Sequence[DoubtfulStock]) -> str:
     terms = sum(bool(one.terms) for one in some)
-    counted = [_counted(len(some) - terms, "movement"), _counted(terms, "statement of terms", "statements of terms")]
-    are = "is" if len(some) == 1 else "are"
-    return (f"{' and '.join(filter(None, counted))} by {code}, whose key was in wrong hands, {are} in doubt. "
+    parts = [(len(some) - terms, "movement", ""), (terms, "statement of terms", "statements of terms")]
+    told = " and ".join(counted(number, one, many) for number, one, many in parts if number)
+    return (f"{told} by {code}, whose key was in wrong hands, {be(len(some))} in doubt. "
             f"{' '.join(_to_do(some))} Each is named by: gearkeep audit.")
 
 
@@ -72,10 +73,6 @@ def _place_words(place: Place) -> str:
 def _listed(names: Sequence[str]) -> str:
     more = len(names) - _MOST_NAMED
     return "; ".join(names[:_MOST_NAMED]) + (f"; and {more} more" if more > 0 else "")
-
-
-def _counted(count: int, one: str, many: str | None = None) -> str:
-    return f"{count} {one if count == 1 else many or f'{one}s'}" if count else ""
 
 
 def doubt_tasks(session: Session) -> Iterator[Task]:

@@ -6,8 +6,9 @@ import shlex
 from collections.abc import Iterator
 from dataclasses import replace
 
-from vault.actions.stock_told import be, been, holders, listed, typed, typed_place, where_words
+from vault.actions.stock_told import holders, listed, typed, typed_place, where_words
 from vault.db.stock_rows import MovementRow
+from vault.domain.counting import be, been
 from vault.domain.stock import Act, Condition, MovementLine
 from vault.errors import GearkeepError, UsageProblem
 from vault.exchange.stock_cells import day_words

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
-from vault.actions.stock_told import been, listed, typed, where_words
+from vault.actions.stock_told import listed, typed, where_words
 from vault.db.stock_rows import MovementRow
+from vault.domain.counting import been
 from vault.domain.driver import DriverModel
 from vault.domain.schema import words
 from vault.domain.stock import Act, Movement, MovementLine, Stream

@@ -5,6 +5,7 @@ from __future__ import annotations
 import shlex
 from collections.abc import Iterable, Iterator, Sequence
 
+from vault.domain.counting import be
 from vault.domain.schema import words
 from vault.domain.stock import Act, Condition, Movement, MovementLine
 from vault.domain.tag import from_bytes, shown
@@ -27,16 +28,6 @@ def typed(name: str, model: str, rest: str | int, store: str, bin_name: str | No
 def typed_place(store: str, bin_name: str | None) -> str:
     """--bin A1 --store MAIN, as it is typed behind a stock command."""
     return shlex.join([*(("--bin", bin_name) if bin_name else ()), "--store", store])
-
-
-def be(pieces: int) -> str:
-    """ "is" of one, "are" of more."""
-    return "is" if pieces == 1 else "are"
-
-
-def been(pieces: int) -> str:
-    """ "was" of one, "were" of more."""
-    return "was" if pieces == 1 else "were"
 
 
 def listed(names: Sequence[str]) -> str:

@@ -13,9 +13,9 @@ from vault.actions.fitting import Judged, candidates, judge
 from vault.actions.luminaire import READS, View, carried_stops, find_tag, full_gears, require_settled, view
 from vault.actions.old_drivers import NOT_FAULTY, TO_STORE
 from vault.actions.stock import Said, move_stock, shelf_with
-from vault.actions.stock_told import be
 from vault.db import queries, stock_rows
 from vault.db.session import Session
+from vault.domain.counting import be
 from vault.domain.fields import label_of, value_words
 from vault.domain.findings import Finding, Severity
 from vault.domain.limits import check_gears

@@ -15,6 +15,7 @@ from vault.actions.today_tasks import Waiting, below_tasks, gap_tasks, old_drive
 from vault.db import waiting
 from vault.db.audit import Progress, quiet
 from vault.db.session import Session
+from vault.domain.counting import counted
 from vault.exchange.stock_cells import day_words
 from vault.spares.today import Today, in_order
 
@@ -40,12 +41,12 @@ def today(desk: Desk, asked: HoldAsked | None = None, *, progress: Progress = qu
                           *old_driver_tasks((one.tag, one.model or "", one.serial or "") for one in on_no_books(session))))
         gear = sum(need.pieces for need in covering.coverage.needs)
         bins = sum(bool(shelf.good or shelf.needs_reset) for shelf in state.shelves)
-        looked = (f"the minimum of {_counted(len(holding.plan.lines), 'model')}",
-                  f"spares on the shelf for {gear} gear in {_counted(len(covering.coverage.needs), 'class', 'classes')}",
-                  "open stops and frozen luminaires", f"{_counted(len(state.kept), 'reservation')}",
-                  f"last order dates of {_counted(len(state.terms), 'item')} with terms",
-                  f"{_counted(len(state.orders), 'order line')}", f"{_counted(len(state.lots), 'battery lot')}",
-                  f"returned pieces and counts due of {_counted(bins, 'bin')}",
+        looked = (f"the minimum of {counted(len(holding.plan.lines), 'model')}",
+                  f"spares on the shelf for {gear} gear in {counted(len(covering.coverage.needs), 'class', 'classes')}",
+                  "open stops and frozen luminaires", f"{counted(len(state.kept), 'reservation')}",
+                  f"last order dates of {counted(len(state.terms), 'item')} with terms",
+                  f"{counted(len(state.orders), 'order line')}", f"{counted(len(state.lots), 'battery lot')}",
+                  f"returned pieces and counts due of {counted(bins, 'bin')}",
                   *(said[0].lower() + said[1:].rstrip(".") for said in holding.hours))
         return Today(site=session.genesis.site, day=day_words(state.today_day), tasks=tasks, looked=looked)
 
@@ -63,7 +64,3 @@ def _waiting(session: Session, unsettled: tuple[Unsettled, ...]) -> list[Waiting
     emergency = waiting.in_service(session, (tag for tag, _ in opened))
     return found + [Waiting(tag=tag, why=f"provisional, open: {', '.join(names)}", stops=names,
                             vital=emergency.get(tag, False)) for tag, names in opened]
-
-
-def _counted(count: int, one: str, many: str | None = None) -> str:
-    return f"{count} {one if count == 1 else many or f'{one}s'}"

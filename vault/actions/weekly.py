@@ -13,7 +13,6 @@ from vault.actions.holding import holding_in
 from vault.db import stock_rows
 from vault.db.audit import Progress, quiet
 from vault.db.swaps_seen import swaps
-from vault.errors import UsageProblem
 from vault.exchange.files import write_whole
 from vault.exchange.stock_cells import day_words
 from vault.exchange.table_out import Cell, write_csv_table
@@ -65,12 +64,6 @@ def week(desk: Desk, asked: HoldAsked | None = None, *, progress: Progress = qui
             unknown=tuple(line.model for line in holding.plan.lines if line.levels is None), due=due_next(moved.now),
             overdue=moved.now.overdue(), alarms=rates.alarms, false_alarms=rates.false_alarms,
             hours=holding.hours, doubts=holding.doubts)
-
-
-def refuse_ending(path: Path) -> None:
-    """Raises UsageProblem where a summary is not written in files of that ending."""
-    if path.suffix.lower() not in ENDINGS:
-        raise UsageProblem(f"{path} ends in {path.suffix or 'nothing'}.", kind="bad-value", hint="End it in .txt or .csv.")
 
 
 def week_rows(found: Week) -> list[tuple[Cell, ...]]:

@@ -7,6 +7,7 @@ from itertools import product
 
 from vault.actions.cover import Unsettled
 from vault.cli.screen import Screen, folded
+from vault.domain.counting import counted
 from vault.domain.findings import Verdict
 from vault.domain.tag import shown
 from vault.spares.coverage_gaps import Gap, Gaps, by_duty
@@ -15,11 +16,6 @@ from vault.spares.needs import Answer, Coverage
 
 _WHOLE = "Every class: gearkeep cover --all; the matrix: gearkeep cover --out FILE.xlsx"
 _UNSAVED, _UNCOVERED = 4, 3  # classes of each kind that are told at most without --all
-
-
-def counted(number: int, what: str, many: str = "") -> str:
-    """ "1 driver", "3 drivers", "2 classes"."""
-    return f"{number} {what if number == 1 else many or f'{what}s'}"
 
 
 def cover_lines(coverage: Coverage, gaps: Gaps, unsettled: Sequence[Unsettled], *,

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from typing import Any
 
 from vault.actions.end_of_life import EndOfLife
-from vault.cli.cover_text import counted
 from vault.cli.last_time_text import last_json, last_lines
+from vault.domain.counting import counted
 from vault.domain.findings import Verdict
 from vault.domain.schema import words
 from vault.domain.tag import shown

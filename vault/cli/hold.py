@@ -85,8 +85,9 @@ def check_out(path: Path | None) -> None:
     """Raises UsageProblem for a file of another kind, or one that is there."""
     if path is None:
         return
-    if path.suffix.lower() not in (".csv", ".xlsx"):
-        raise UsageProblem(f"{path} ends in {path.suffix or 'nothing'}.", kind="bad-value", hint="End it in .csv or .xlsx.")
+    from vault.exchange.files import refuse_ending
+
+    refuse_ending(path, (".csv", ".xlsx"))
     refuse_existing(path)
 
 

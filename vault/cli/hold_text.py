@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from vault.actions.holding import Holding
-from vault.cli.cover_text import counted
+from vault.domain.counting import be, counted
 from vault.exchange.stock_cells import day_words
 from vault.exchange.table_out import Cell
 from vault.spares.hold_plan import HoldLine, Idle
@@ -147,22 +147,18 @@ def ended_lines(holding: Holding) -> Iterator[str]:
 def lasts_words(position: int, years: float | None, service_permille: int) -> str:
     """How long what is there lasts."""
     if position < 0:
-        return f"{counted(-position, 'piece')} more of it {_are(-position)} reserved than {_are(-position)} there or coming."
+        return f"{counted(-position, 'piece')} more of it {be(-position)} reserved than {be(-position)} there or coming."
     if position == 0:
         return "None of it is there or coming that is not reserved."
     if years is None:
-        return f"{counted(position, 'piece')} of it {_are(position)} there or coming, and no demand is expected."
-    return (f"{counted(position, 'piece')} of it {_are(position)} there or coming, and not reserved: enough for {_years(years)} "
+        return f"{counted(position, 'piece')} of it {be(position)} there or coming, and no demand is expected."
+    return (f"{counted(position, 'piece')} of it {be(position)} there or coming, and not reserved: enough for {_years(years)} "
             f"with a chance of {service_permille / 10:g} %.")
 
 
 def position_words(position: int) -> str:
     """ "3", or "3 short" where more is reserved than is there or coming."""
     return f"{-position:,} short" if position < 0 else f"{position:,}"
-
-
-def _are(count: int) -> str:
-    return "is" if count == 1 else "are"
 
 
 def _years(years: float) -> str:
@@ -205,7 +201,7 @@ def beside(holding: Holding) -> Iterator[str]:
         yield (f"{gear} gear ({vital} of them with an emergency duty) in {counted(len(bare), 'need class', 'need classes')}: "
                f"none of the chosen models fits, so nothing is held for {'it' if gear == 1 else 'them'}. See: gearkeep cover.")
     if holding.unsettled:
-        yield (f"{counted(holding.unsettled, 'luminaire')} {_are(holding.unsettled)} unsettled and counted nowhere. See: "
+        yield (f"{counted(holding.unsettled, 'luminaire')} {be(holding.unsettled)} unsettled and counted nowhere. See: "
                "gearkeep cover.")
     yield from holding.notes
 

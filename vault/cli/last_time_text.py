@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from typing import Any
 
 from vault.actions.last_time import LastTime
-from vault.cli.cover_text import counted
 from vault.cli.hold_text import lasts_words, position_words
+from vault.domain.counting import counted
 from vault.exchange.stock_cells import day_words
 from vault.spares.failure_rate import prior_words, rate_words
 from vault.spares.holding import covers_words

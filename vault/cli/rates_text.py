@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from vault.cli.cover_text import counted
+from vault.domain.counting import counted
 from vault.spares.alarm import false_words
 from vault.spares.failure_rate import (
     FIT,

@@ -27,12 +27,13 @@ def reorder(out: Path | None, as_json: bool, **given: Any) -> int:
     order-up-to level, in whole packs. Models without a lead time or demand are listed as unknown. Exit code 1 when a vital model
     has to be ordered or its need is unknown.
     """
-    from vault.actions.reorder import refuse_ending, write_reorder
+    from vault.actions.reorder import ENDINGS, write_reorder
     from vault.actions.reorder import reorder as look
     from vault.domain.terms import Importance
+    from vault.exchange.files import refuse_ending
 
     if out is not None:
-        refuse_ending(out)
+        refuse_ending(out, ENDINGS)
         refuse_existing(out)
     found = look(desk(), asked(**given), progress=Progress("Coverage"))
     if out is not None:

@@ -15,7 +15,6 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from vault.errors import GearkeepError, UsageProblem
-from vault.exchange.in_columns import in_columns
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
@@ -217,6 +216,8 @@ def say(*lines: str) -> None:
 
 def table(headings: Sequence[str], rows: Iterable[Sequence[object]]) -> None:
     """A table in columns: folded to a terminal that is too narrow for it, plain elsewhere."""
+    from vault.exchange.in_columns import in_columns
+
     cells = [["" if cell is None else visible(str(cell)) for cell in row] for row in rows]
     for line in in_columns([list(headings), *cells], shutil.get_terminal_size().columns if sys.stdout.isatty() else None):
         click.echo(line)

@@ -77,11 +77,12 @@ def week(out: Path | None, as_json: bool, **given: Any) -> None:
 
     Movements by act, drivers replaced, models that fell below their minimum, orders due and overdue, failure alarms.
     """
-    from vault.actions.weekly import refuse_ending, week_rows, week_text, write_week
+    from vault.actions.weekly import ENDINGS, week_rows, week_text, write_week
     from vault.actions.weekly import week as look
+    from vault.exchange.files import refuse_ending
 
     if out is not None:
-        refuse_ending(out)
+        refuse_ending(out, ENDINGS)
         refuse_existing(out)
     found = look(desk(), asked(**given), progress=Progress("Coverage"))
     if out is not None:

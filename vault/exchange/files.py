@@ -9,9 +9,10 @@ import os
 import sys
 import tempfile
 import unicodedata
+from collections.abc import Sequence
 from pathlib import Path
 
-from vault.errors import GearkeepError
+from vault.errors import GearkeepError, UsageProblem
 
 ZIP_MAGIC = b"PK\x03\x04"
 
@@ -73,6 +74,13 @@ def read_table(path: Path) -> list[tuple[str, ...]]:
     if not rows or not any(cell.strip() for cell in rows[0]):
         raise FileProblem(f"{path.name} has no headings in its first row", "put the headings into row 1")
     return rows
+
+
+def refuse_ending(path: Path, endings: Sequence[str]) -> None:
+    """Raises UsageProblem (bad-value) for a file that is to be written and whose name ends otherwise."""
+    if path.suffix.lower() not in endings:
+        raise UsageProblem(f"{path} ends in {path.suffix or 'nothing'}.", kind="bad-value",
+                           hint=f"End it in {', '.join(endings[:-1])} or {endings[-1]}.")
 
 
 def write_whole(path: Path, data: bytes) -> None:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from enum import IntEnum
 from typing import Any
 
+from vault.domain.counting import counted
 from vault.domain.schema import Spec, from_words, words
 from vault.exchange.assign import plain_of_text
 from vault.exchange.plain import allowed_of
@@ -30,12 +31,12 @@ def day_of(said: str) -> int | None:
 
 def counted_days(count: int) -> str:
     """ "1 day", "30 days"."""
-    return "1 day" if count == 1 else f"{count} days"
+    return counted(count, "day")
 
 
 def counted_months(count: int) -> str:
     """ "1 month", "12 months"."""
-    return "1 month" if count == 1 else f"{count} months"
+    return counted(count, "month")
 
 
 def day_words(day: int) -> str:

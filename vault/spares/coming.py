@@ -18,8 +18,8 @@ def late_of(orders: Sequence[Due], lead_days: int | None, today_day: int) -> tup
 
 def coming(state: StockState, model: str, *, store: str | None = None, lead_days: int | None = None) -> tuple[Due, ...]:
     """Open orders of a model that count, of one store or of all. lead_days: taken where its terms tell none."""
-    return tuple(due for due in state.on_order(model, store) if due not in given_up(state, model, store=store,
-                                                                                     lead_days=lead_days))
+    uncounted = given_up(state, model, store=store, lead_days=lead_days)
+    return tuple(due for due in state.on_order(model, store) if due not in uncounted)
 
 
 def position(state: StockState, model: str, *, lead_days: int | None = None) -> int:
